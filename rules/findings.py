@@ -1,0 +1,235 @@
+"""What a rule found, as plain frozen records: the words of a reminder, an answer or a sheet are made from nothing else.
+
+`level`: "act" asks the farmer to do it now, "soon" before `due`, "know" nothing. `due` is when it must be acted on.
+Weights are in the farm's unit, amounts in the item's unit, money in the farm's currency; each number is rounded here,
+once, as it will be said. `subject` names what a finding is about, so that the same matter is not said twice.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any, ClassVar
+
+from rules.records import as_data
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    rule: ClassVar[str]
+    subject: ClassVar[tuple[str, ...]] = ()
+    level: str
+    due: date | datetime | None = None
+
+    @property
+    def key(self) -> str:
+        """The name of the matter: the rule and what it is about."""
+        return ":".join([self.rule, *(_named(getattr(self, name)) for name in self.subject)])
+
+
+def _named(value: object) -> str:
+    return ",".join(map(str, value)) if isinstance(value, tuple) else "" if value is None else str(value)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunOut(Finding):
+    """When an item ends and the last moment to order. `runs_out` is the expected day; `order_by` None: too late, or
+    nobody knows the supplier's hours; `arrives` is the day a delivery ordered by then comes. `stock_out` is the
+    moment the store is expected empty (for "Thursday noon"); `counted` the day the estimate rests on."""
+
+    rule: ClassVar[str] = "run_out"
+    subject: ClassVar[tuple[str, ...]] = ("item",)
+    item: str
+    on_hand: Decimal
+    unit: str
+    per_day: Decimal
+    runs_out: date | None = None
+    stock_out: datetime | None = None
+    order_by: datetime | None = None
+    arrives: date | None = None
+    order_amount: Decimal | None = None
+    lasts_to: date | None = None
+    supplier: str | None = None
+    closed: tuple[date, ...] = ()
+    because: tuple[str, ...] = ()
+    counted: date | None = None
+    coming: Decimal | None = None
+    missed: bool | None = None
+    ask_count: bool | None = None
+    usual: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderLate(Finding):
+    rule: ClassVar[str] = "order_late"
+    subject: ClassVar[tuple[str, ...]] = ("item", "was_due")
+    item: str
+    supplier: str | None = None
+    was_due: date
+    amount: Decimal | None = None
+    unit: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoseDue(Finding):
+    """A step of a dose plan. `from_`/`to` is its window; `doses_on_hand` None: nobody has counted."""
+
+    rule: ClassVar[str] = "dose_due"
+    subject: ClassVar[tuple[str, ...]] = ("plan", "step", "group", "from_")
+    plan: str
+    step: str
+    product: str
+    tags: tuple[str, ...] = ()
+    group: str | None = None
+    head: int | None = None
+    from_: date
+    to: date
+    doses_needed: int | None = None
+    doses_on_hand: int | None = None
+    supplier: str | None = None
+    order_by: datetime | None = None
+    holds_until: date | None = None
+    missed: bool | None = None
+    why: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """An animal that may not ride: until a day, for a product (None with `why`: noted lame, ill, nobody said)."""
+
+    tag: str
+    until: date | None = None
+    product: str | None = None
+    why: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ready(Finding):
+    """The load for a sale day. `low` to `high` is the 80 % interval of how many will be ready that day; `tags` are
+    those the advice would send; `next_sale` and `expected_next` what waiting brings."""
+
+    rule: ClassVar[str] = "ready"
+    subject: ClassVar[tuple[str, ...]] = ("sale",)
+    sale: date | None = None
+    now: int
+    expected: Decimal | None = None
+    low: int | None = None
+    high: int | None = None
+    tags: tuple[str, ...] = ()
+    heavy: tuple[str, ...] = ()
+    fill: tuple[str, ...] = ()
+    held: tuple[Hold, ...] = ()
+    advice: str | None = None
+    per_head_now: Decimal | None = None
+    per_head_wait: Decimal | None = None
+    next_sale: date | None = None
+    expected_next: Decimal | None = None
+    close: tuple[str, ...] = ()
+    unnamed: int | None = None
+    price_from: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Growth(Finding):
+    """One animal's weight on a day with its 80 % interval as a scale would show it; `gain` a day, farm's unit."""
+
+    rule: ClassVar[str] = "growth"
+    subject: ClassVar[tuple[str, ...]] = ("tag",)
+    tag: str
+    on: date
+    weight: Decimal
+    low: Decimal
+    high: Decimal
+    gain: Decimal | None = None
+    ready: date | None = None
+    last: Decimal | None = None
+    last_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Withdrawal(Finding):
+    """Held back from slaughter. `until` is the first day it may ship; None: nobody has told the product's days."""
+
+    rule: ClassVar[str] = "withdrawal"
+    subject: ClassVar[tuple[str, ...]] = ("tag", "group", "product")
+    tag: str | None = None
+    group: str | None = None
+    product: str
+    until: date | None = None
+    given: date | None = None
+    days: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LambingDue(Finding):
+    rule: ClassVar[str] = "lambing_due"
+    subject: ClassVar[tuple[str, ...]] = ("group",)
+    group: str
+    from_: date
+    peak: date
+    to: date
+    head: int | None = None
+    lambs: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobDue(Finding):
+    """A reminder, or a job a plan foresees. `seq` is the reminder's number in the book."""
+
+    rule: ClassVar[str] = "job_due"
+    subject: ClassVar[tuple[str, ...]] = ("text", "tag", "group", "seq")
+    text: str
+    tag: str | None = None
+    group: str | None = None
+    tags: tuple[str, ...] = ()
+    seq: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GainDrop(Finding):
+    rule: ClassVar[str] = "gain_drop"
+    subject: ClassVar[tuple[str, ...]] = ("tag", "group")
+    tag: str | None = None
+    group: str | None = None
+    gain: Decimal
+    usual: Decimal
+    since: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Losses(Finding):
+    rule: ClassVar[str] = "losses"
+    subject: ClassVar[tuple[str, ...]] = ("group",)
+    group: str
+    head: int
+    days: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitShort(Finding):
+    rule: ClassVar[str] = "kit_short"
+    subject: ClassVar[tuple[str, ...]] = ("group", "item")
+    group: str
+    item: str
+    needed: Decimal
+    on_hand: Decimal | None = None
+    unit: str | None = None
+    order_by: datetime | None = None
+    supplier: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayDrop(Finding):
+    """`rate` and `usual` in eggs a hen a day."""
+
+    rule: ClassVar[str] = "lay_drop"
+    subject: ClassVar[tuple[str, ...]] = ("group",)
+    group: str
+    rate: Decimal
+    usual: Decimal
+    since: date | None = None
+
+
+def finding_data(finding: Finding) -> Mapping[str, Any]:
+    """A finding as the outside interface shows it."""
+    return as_data(finding)

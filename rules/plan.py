@@ -1,0 +1,258 @@
+"""The farm plan: what the farm is, as its owner describes it. Plain frozen records, one for each table.
+
+Amounts stay as written ("25 lb"; read them with `rules.units.amount`), opening hours as OpenStreetMap text. Nothing is
+checked here (bot/plan.py does that, when a folder is loaded) and nothing is a guess: what is None was not said.
+Field names are the keys of the outside interface, with a trailing underscore only where Python needs it.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import time
+from decimal import Decimal
+from typing import Any, TypeVar
+
+from rules.records import from_data
+from rules.units import Amount, amount, convert
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """[farm]. `weight` is the unit of a bare animal weight, kg or lb."""
+
+    name: str
+    country: str
+    subdivision: str | None = None
+    timezone: str
+    weight: str = "kg"
+    currency: str = "EUR"
+    morning: time = time(6, 0)
+    evening: time = time(19, 30)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriceStep:
+    """From this live weight on, `per` is paid for each unit of weight; a step applies to the whole weight."""
+
+    from_: Decimal
+    per: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shipping:
+    """[ship]. Weights live, in the farm's unit; `sales` are weekdays in English; money in the farm's currency."""
+
+    min: Decimal | None = None
+    max: Decimal | None = None
+    sales: tuple[str, ...] = ()
+    load_min: int | None = None
+    load_full: int | None = None
+    trip_cost: Decimal | None = None
+    keep_cost: Decimal | None = None
+    price: tuple[PriceStep, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Named:
+    name: str
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person(Named):
+    role: str = "owner"
+    telegram: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group(Named):
+    """`head` where its animals are not tagged."""
+
+    keeps: str = ""
+    head: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Feed:
+    """What one head of a group gets in a day, as the farmer guesses."""
+
+    group: str
+    per_head_day: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item(Named):
+    """Something kept in store, counted in `unit`; `holds` is what one unit weighs or contains."""
+
+    unit: str = "each"
+    holds: str | None = None
+    supplier: str | None = None
+    feeds: tuple[Feed, ...] = ()
+    order_min: str | None = None
+    order_step: str | None = None
+    store_max: str | None = None
+    keeps_days: int | None = None
+    withdrawal_days: int | None = None
+    service: Decimal | None = None
+
+    def units(self, value: Decimal, unit: str, country: str) -> Decimal:
+        """An amount said in any unit, in this item's own. Raises ValueError where the plan does not tell how."""
+        if unit == self.unit:
+            return value
+        if self.holds is not None:
+            held = amount(self.holds)
+            try:
+                return convert(value, unit, held.unit, country) / held.value
+            except ValueError:
+                pass
+        return convert(value, unit, self.unit, country)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supplier(Named):
+    """`hours` in OpenStreetMap opening_hours syntax; an order after `order_before` counts as the next open day's;
+    `lead_days` are open days from the order's day to the delivery."""
+
+    hours: str | None = None
+    order_before: time | None = None
+    lead_days: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Product(Named):
+    """Something given to animals. `withdrawal_days` (meat) None: nobody has said yet."""
+
+    dose: str | None = None
+    withdrawal_days: int | None = None
+    egg_withdrawal_days: int | None = None
+    opened_days: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """`amount` of an item, `per` ewe or per group."""
+
+    item: str
+    amount: str
+    per: str = "group"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kit:
+    for_: str
+    needs: tuple[Need, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StagePlan:
+    """For what a group `keeps`: the age in days at which a stage is foreseen."""
+
+    for_: str
+    creep: int | None = None
+    weaned: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoseStep:
+    """`days` = (a, b): with `before`, from a to b days before that event; with `after`, from a to b days after it;
+    with both, counted from `after` and still before `before`."""
+
+    product: str
+    step: str
+    before: str | None = None
+    after: str | None = None
+    days: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DosePlan:
+    name: str
+    for_: str
+    first_time: bool = False
+    steps: tuple[DoseStep, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bin(Named):
+    crop: str | None = None
+    capacity: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crop(Named):
+    """`test_weight` in lb a bushel, `dry` the percent moisture it is sold at."""
+
+    test_weight: Decimal | None = None
+    dry: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field(Named):
+    area: str | None = None
+
+
+AnyNamed = TypeVar("AnyNamed", bound=Named)
+
+
+def named(rows: Iterable[AnyNamed], name: str) -> AnyNamed | None:
+    """The row of that name (names only, no also-names), or None."""
+    return next((row for row in rows if row.name == name), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """The whole plan. Tables are tuples in the order of the farm folder."""
+
+    farm: Place
+    ship: Shipping = Shipping()
+    person: tuple[Person, ...] = ()
+    group: tuple[Group, ...] = ()
+    item: tuple[Item, ...] = ()
+    supplier: tuple[Supplier, ...] = ()
+    product: tuple[Product, ...] = ()
+    kit: tuple[Kit, ...] = ()
+    stage_plan: tuple[StagePlan, ...] = ()
+    dose_plan: tuple[DosePlan, ...] = ()
+    bin: tuple[Bin, ...] = ()
+    crop: tuple[Crop, ...] = ()
+    field: tuple[Field, ...] = ()
+
+    def group_named(self, name: str) -> Group | None:
+        return named(self.group, name)
+
+    def item_named(self, name: str) -> Item | None:
+        return named(self.item, name)
+
+    def supplier_named(self, name: str) -> Supplier | None:
+        return named(self.supplier, name)
+
+    def product_named(self, name: str) -> Product | None:
+        return named(self.product, name)
+
+    def amount_of(self, item: Item, text: str) -> Decimal:
+        """An amount written in the plan, in the item's unit."""
+        said: Amount = amount(text)
+        return item.units(said.value, said.unit, self.farm.country)
+
+
+TABLES = ("person", "group", "item", "supplier", "product", "kit", "stage_plan", "dose_plan", "bin", "crop", "field")
+
+
+def plan_from(data: Mapping[str, Any]) -> Plan:
+    """The plan that plain data (a farm.toml as read) describes; it must have been checked. Raises ValueError."""
+    return from_data(Plan, data)
+
+
+def changed(data: Mapping[str, Any], table: str, name: str | None, set_: Mapping[str, Any]) -> dict[str, Any]:
+    """Plan data with one row (of a table of rows) or a single table (`farm`, `ship`) changed."""
+    if table not in TABLES:
+        return {**data, table: {**data.get(table, {}), **set_}}
+    key = "for" if table in ("kit", "stage_plan") else "name"
+    rows = [dict(row) for row in data.get(table, [])]
+    row = next((row for row in rows if row.get(key) == name), None)
+    if set_.get("gone"):
+        rows = [row for row in rows if row.get(key) != name]
+    elif row is None:
+        rows.append({key: name, **set_})
+    else:
+        row.update(set_)
+    return {**data, table: rows}
