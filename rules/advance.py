@@ -1,0 +1,516 @@
+"""How each fact advances the farm, in place: the only code that writes a Farm.
+
+Facts come in the order in which they happened (`rules.fold` sees to that). An amount that cannot be turned into its
+item's unit, or a name the plan does not have, stays in the book but counts for nothing here.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from rules import entries as e
+from rules.farm import Animal, Fact, Farm, Given, Lamb, Order, Shipment, StockFact, Unnamed, Weighing
+from rules.plan import changed, plan_from
+from rules.units import convert
+
+SETTLES_DAYS = 21  # a sale with a price this long after a load is taken to settle it (common practice, no source)
+
+Apply = Callable[[Farm, Fact, Any], None]
+
+
+def apply(farm: Farm, fact: Fact) -> None:
+    """Advance the farm by one fact. Entries that say nothing of the farm (done, notes of nobody) change nothing."""
+    entry = fact.entry
+    if isinstance(entry, e.Correct) and entry.instead is not None:
+        entry = e.entry_from(entry.instead)
+    how = _APPLY.get(type(entry))
+    if how is None:
+        return
+    before = _touched(farm, entry)
+    how(farm, fact, entry)
+    for group in dict.fromkeys((*before, *_touched(farm, entry))):
+        _log_feeding(farm, group, fact)
+
+
+# -- membership
+
+
+def _touched(farm: Farm, entry: e.Entry) -> list[str]:
+    """The groups whose heads an entry may change."""
+    if not isinstance(entry, _MOVING):
+        return []
+    tags = tuple(getattr(entry, "tags", ())) + ((entry.tag,) if isinstance(entry, e.Tagged | e.AnimalSet) else ())
+    groups = [farm.animals[t].group for t in tags if t in farm.animals]
+    if isinstance(entry, e.PlanSet):
+        groups = [g.name for g in farm.plan.group]
+    return [g for g in (*groups, getattr(entry, "group", None), getattr(entry, "to", None)) if g]
+
+
+def _log_feeding(farm: Farm, group: str, fact: Fact) -> None:
+    heads = farm.eating(group, fact.moment.date())
+    log = farm.feeding.get(group, ())
+    if not log or log[-1][1] != heads:
+        farm.feeding[group] = (*log, (fact.moment, heads))
+
+
+def _put(farm: Farm, animal: Animal) -> None:
+    """Write an animal, and keep the lists of who is where."""
+    old = farm.animals.get(animal.tag)
+    if old and old.group and (old.group != animal.group or not animal.here):
+        farm.members.get(old.group, {}).pop(animal.tag, None)
+    farm.animals[animal.tag] = animal
+    if animal.here and animal.group:
+        farm.members.setdefault(animal.group, {})[animal.tag] = None
+
+
+def _subject(farm: Farm, entry: e.About) -> list[Animal]:
+    """The tagged animals an entry is about: those named, or all here of its group where no head count is told."""
+    if entry.tags:
+        return [farm.animals[t] for t in (farm.now_tagged(t) for t in entry.tags) if t in farm.animals]
+    return farm.in_group(entry.group) if entry.group and entry.head is None else []
+
+
+def _leave(farm: Farm, entry: e.About, status: str, fact: Fact) -> None:
+    """Animals go: by tag, all of a group, or by head."""
+    gone = _subject(farm, entry)
+    for animal in gone:
+        _put(farm, replace(animal, status=status, gone=entry.on))
+    if entry.tags:
+        _name(farm, entry.kind, gone, entry.on)
+    elif entry.group and entry.head is None:
+        farm.heads[entry.group] = 0
+    elif entry.group and entry.head is not None:
+        if farm.tagged(entry.group):
+            farm.unnamed += (Unnamed(entry.kind, entry.group, entry.head, entry.on, fact.seq),)
+        else:
+            farm.heads[entry.group] = max(0, farm.heads.get(entry.group, 0) - entry.head)
+
+
+def _name(farm: Farm, kind: str, animals: Iterable[Animal], on: date, what: str | None = None) -> None:
+    """Animals told by tag settle a head count told before of the same kind, product and day, group by group."""
+    for animal in animals:
+        for u in farm.unnamed:
+            if (u.kind, u.group, u.what) == (kind, animal.group, what) and abs((on - u.on).days) <= 1:
+                rest = replace(u, head=u.head - 1)
+                farm.unnamed = tuple(rest if x is u else x for x in farm.unnamed if x is not u or rest.head > 0)
+                if rest.head <= 0 and kind == "dose":
+                    _lift(farm, u)
+                break
+
+
+def _lift(farm: Farm, settled: Unnamed) -> None:
+    """All animals of a dose told by head are named now: the others of the group were not dosed."""
+    for animal in farm.in_group(settled.group):
+        doses = tuple(d for d in animal.doses if not (d.unnamed and d.seq == settled.seq))
+        if doses != animal.doses:
+            _put(farm, replace(animal, doses=doses))
+
+
+# -- animals
+
+
+def _animal(farm: Farm, fact: Fact, entry: e.AnimalSet) -> None:
+    _put(farm, Animal(
+        tag=entry.tag, eid=entry.eid, sex=entry.sex, born=entry.born, dam=entry.dam, group=entry.group,
+        birth_weight=entry.birth_weight, birth_type=entry.birth_type, status=entry.status or "here",
+    ))  # fmt: skip
+
+
+def _in_farm_unit(farm: Farm, weight: Decimal | None, unit: str | None) -> Decimal | None:
+    if weight is None:
+        return None
+    return convert(weight, unit or farm.plan.farm.weight, farm.plan.farm.weight, farm.plan.farm.country)
+
+
+def _weight(farm: Farm, fact: Fact, entry: e.Weight) -> None:
+    animal = farm.animals.get(farm.now_tagged(entry.tag))
+    weight = _in_farm_unit(farm, entry.weight, entry.unit)
+    if animal and weight is not None:
+        weighings = tuple(
+            sorted((*animal.weighings, Weighing(entry.on, weight, fact.seq)), key=lambda w: (w.on, w.seq))
+        )
+        _put(farm, replace(animal, weighings=weighings))
+
+
+def _group_weight(farm: Farm, fact: Fact, entry: e.GroupWeight) -> None:
+    farm.group_weights += (entry,)
+
+
+def _lambing(farm: Farm, fact: Fact, entry: e.Lambing) -> None:
+    dam = farm.animals.get(farm.now_tagged(entry.dam)) if entry.dam else None
+    group = dam.group if dam else None
+    farm.lambings += ((group, entry),)
+    if dam:
+        _put(farm, replace(dam, lambed=(*dam.lambed, (entry.on, len(entry.born)))))
+    for lamb in entry.born:
+        weight = _in_farm_unit(farm, lamb.weight, lamb.unit)
+        if lamb.tag:
+            _put(farm, Animal(
+                tag=lamb.tag, sex=lamb.sex, born=entry.on, dam=entry.dam, group=group, birth_weight=weight,
+                birth_type=len(entry.born), status="dead" if lamb.alive is False else "here",
+                gone=entry.on if lamb.alive is False else None,
+            ))  # fmt: skip
+        elif lamb.alive is not False:
+            farm.untagged += (Lamb(entry.dam, entry.on, group, lamb.sex, weight, len(entry.born)),)
+
+
+def _tagged(farm: Farm, fact: Fact, entry: e.Tagged) -> None:
+    lamb = next(
+        (x for x in farm.untagged if x.dam == entry.dam and (not entry.sex or x.sex in (None, entry.sex))), None
+    )
+    dam = farm.animals.get(entry.dam or "")
+    animal = farm.animals.get(entry.tag) or Animal(tag=entry.tag)
+    if lamb and entry.dam:
+        farm.untagged = tuple(x for x in farm.untagged if x is not lamb)
+        animal = replace(
+            animal, sex=lamb.sex, born=lamb.born, group=lamb.group, birth_weight=lamb.weight, birth_type=lamb.litter
+        )
+    _put(farm, replace(
+        animal, dam=entry.dam or animal.dam, sex=entry.sex or animal.sex, born=entry.born or animal.born,
+        group=animal.group or (dam.group if dam else None),
+    ))  # fmt: skip
+
+
+def _retagged(farm: Farm, fact: Fact, entry: e.Retagged) -> None:
+    animal = farm.animals.pop(farm.now_tagged(entry.tag), None)
+    if animal:
+        if animal.group:
+            farm.members.get(animal.group, {}).pop(animal.tag, None)
+        farm.retagged[animal.tag] = entry.to
+        _put(farm, replace(animal, tag=entry.to))
+
+
+def _foster(farm: Farm, fact: Fact, entry: e.Foster) -> None:
+    if animal := farm.animals.get(farm.now_tagged(entry.tag)):
+        _put(farm, replace(animal, nursed_by=entry.dam))
+
+
+def _dose(farm: Farm, fact: Fact, entry: e.Dose) -> None:
+    given = Given(
+        entry.on, entry.product, entry.withdrawal_days, fact.seq, fact.by, entry.amount, entry.unit, entry.for_,
+        entry.route, entry.batch,
+    )  # fmt: skip
+    dosed = _subject(farm, entry)
+    if entry.group and entry.head is not None and farm.tagged(entry.group):
+        # which of them is not told: the dose may be in any of the group
+        given, dosed = replace(given, unnamed=True), farm.in_group(entry.group)
+        farm.unnamed += (Unnamed("dose", entry.group, entry.head, entry.on, fact.seq, entry.product),)
+    for animal in dosed:
+        _put(farm, replace(animal, doses=(*animal.doses, given)))
+    if entry.tags:
+        _name(farm, "dose", dosed, entry.on, entry.product)
+    if entry.group:
+        farm.group_doses[entry.group] = (*farm.group_doses.get(entry.group, ()), given)
+
+
+def _stage(farm: Farm, fact: Fact, entry: e.Stage) -> None:
+    bottle = farm.keeping("bottle lambs")
+    for animal in _subject(farm, entry):
+        animal = replace(animal, stages=(*animal.stages, (entry.stage, entry.on)))
+        if entry.stage == "pulled" and len(bottle) == 1 and animal.group != bottle[0]:
+            animal = replace(animal, group=bottle[0], since=entry.on)
+            if entry.colostrum is not None:
+                animal = replace(animal, colostrum=entry.colostrum)
+        if entry.stage == "castrated":
+            animal = replace(animal, sex="wether")
+        _put(farm, animal)
+    if entry.group and entry.head is None:
+        farm.group_stages[entry.group] = (*farm.group_stages.get(entry.group, ()), (entry.stage, entry.on))
+    for group in bottle if entry.stage == "pulled" else ():
+        _log_feeding(farm, group, fact)
+
+
+def _arrived(farm: Farm, fact: Fact, entry: e.Arrived) -> None:
+    for tag in entry.tags:
+        known = farm.animals.get(tag) or Animal(tag=tag)
+        _put(farm, replace(
+            known, status="here", gone=None, sex=entry.sex or known.sex, born=entry.born or known.born,
+            group=entry.group or known.group, since=entry.on,
+        ))  # fmt: skip
+    if not entry.tags and entry.group and entry.head:
+        farm.heads[entry.group] = farm.heads.get(entry.group, 0) + entry.head
+
+
+def _move(farm: Farm, fact: Fact, entry: e.Move) -> None:
+    moved = _subject(farm, entry)
+    if entry.tags:
+        _name(farm, "move", moved, entry.on)
+    for animal in moved:
+        _put(farm, replace(animal, group=entry.to, since=entry.on))
+    if entry.group and not entry.tags:
+        loose = farm.heads.get(entry.group, 0)
+        head = loose if entry.head is None else entry.head
+        if entry.head is not None and farm.tagged(entry.group):
+            farm.unnamed += (Unnamed("move", entry.group, head, entry.on, fact.seq, entry.to),)
+        elif head:
+            farm.heads[entry.group] = max(0, loose - head)
+        if head:
+            farm.heads[entry.to] = farm.heads.get(entry.to, 0) + head
+
+
+def _head_count(farm: Farm, fact: Fact, entry: e.HeadCount) -> None:
+    if entry.group:
+        farm.counts[entry.group] = (*farm.counts.get(entry.group, ()), (entry.on, entry.head))
+        if not farm.tagged(entry.group):
+            farm.heads[entry.group] = entry.head
+
+
+def _loss(farm: Farm, fact: Fact, entry: e.Loss) -> None:
+    for animal in _subject(farm, entry):
+        farm.losses += ((entry.on, animal.group, 1),)
+    if not entry.tags and entry.head is not None:
+        farm.losses += ((entry.on, entry.group, entry.head),)
+    _leave(farm, entry, "dead", fact)
+
+
+def _cull(farm: Farm, fact: Fact, entry: e.Cull) -> None:
+    for animal in _subject(farm, entry):
+        _put(farm, replace(animal, culled=entry.on))
+
+
+def _ship(farm: Farm, fact: Fact, entry: e.Ship) -> None:
+    head = len(entry.tags) or entry.head or (farm.head(entry.group) if entry.group else 0)
+    named = any(u.kind == "ship" and abs((entry.on - u.on).days) <= 1 for u in farm.unnamed) and bool(entry.tags)
+    if not named:  # otherwise the tags of a load that was told by head before
+        farm.shipments += (Shipment(entry.on, head, entry.tags, entry.group, entry.to, fact.seq),)
+    _leave(farm, entry, "sold", fact)
+
+
+def _sale(farm: Farm, fact: Fact, entry: e.Sale) -> None:
+    if entry.what is not None:
+        _sale_of_things(farm, fact, entry)
+        return
+    head = len(entry.tags) or entry.head or 0
+    for load in reversed(farm.shipments):
+        fits = set(entry.tags) <= set(load.tags) if entry.tags and load.tags else head <= load.head
+        if load.sale is None and fits and 0 <= (entry.on - load.on).days <= SETTLES_DAYS:
+            farm.shipments = tuple(replace(x, sale=entry) if x is load else x for x in farm.shipments)
+            return
+    farm.sales += (entry,)
+    _leave(farm, entry, "sold", fact)
+
+
+def _sale_of_things(farm: Farm, fact: Fact, entry: e.Sale) -> None:
+    farm.sales += (entry,)
+    if entry.what and entry.amount is not None and entry.unit:
+        _stock(farm, fact, entry.what, entry.on, "sold", entry.amount, entry.unit)
+
+
+# -- breeding
+
+
+def _breeding(farm: Farm, fact: Fact, entry: Any) -> None:
+    if entry.group:
+        farm.breeding[entry.group] = (*farm.breeding.get(entry.group, ()), entry)
+
+
+# -- stores
+
+
+def _stock(farm: Farm, fact: Fact, name: str, on: date, what: str, value: Decimal, unit: str, **more: Any) -> None:
+    item = farm.plan.item_named(name)
+    if item is None:
+        return
+    try:
+        amount = item.units(value, unit, farm.plan.farm.country)
+    except ValueError:
+        return
+    farm.stock[name] = (*farm.stock.get(name, ()), StockFact(fact.moment, on, what, amount, **more))
+
+
+def _on_hand(farm: Farm, fact: Fact, entry: e.OnHand) -> None:
+    _stock(farm, fact, entry.item, entry.on, "on_hand", entry.amount, entry.unit, rough=bool(entry.rough))
+
+
+def _received(farm: Farm, fact: Fact, entry: e.Received) -> None:
+    cost = entry.price if entry.price is not None else entry.price_each and entry.price_each * entry.amount
+    _stock(
+        farm, fact, entry.item, entry.on, "received", entry.amount, entry.unit, how=entry.how, who=entry.who, cost=cost,
+        supplier=entry.supplier,
+    )  # fmt: skip
+    if entry.how is None:
+        _fill(farm, entry)
+
+
+def _fill(farm: Farm, entry: e.Received) -> None:
+    """A delivery fills the oldest open order of its item; of at least half of it the rest is not waited for."""
+    item = farm.plan.item_named(entry.item)
+    try:
+        came = item.units(entry.amount, entry.unit, farm.plan.farm.country) if item else Decimal(0)
+    except ValueError:
+        return
+    for order in farm.orders:
+        other = entry.supplier and order.supplier and entry.supplier != order.supplier
+        if order.item != entry.item or other or came <= 0:
+            continue
+        taken = min(came, order.amount)
+        came -= taken
+        left = replace(order, amount=order.amount - taken)
+        if taken * 2 >= order.amount:
+            farm.orders = tuple(o for o in farm.orders if o is not order)
+            farm.filled += (replace(order, came=entry.on),)
+        else:
+            farm.orders = tuple(left if o is order else o for o in farm.orders)
+
+
+def _used(farm: Farm, fact: Fact, entry: e.Used) -> None:
+    _stock(
+        farm, fact, entry.item, entry.on, "used", entry.amount, entry.unit, how=entry.how, who=entry.who,
+        group=entry.group,
+    )  # fmt: skip
+
+
+def _ordered(farm: Farm, fact: Fact, entry: e.Ordered) -> None:
+    item = farm.plan.item_named(entry.item)
+    if item is None:
+        return
+    if entry.amount is None:  # the open order's new day
+        old = next((o for o in reversed(farm.orders) if o.item == entry.item), None)
+        farm.orders = tuple(replace(o, due=entry.due) if o is old else o for o in farm.orders)
+        return
+    try:
+        amount = item.units(entry.amount, entry.unit or item.unit, farm.plan.farm.country)
+    except ValueError:
+        return
+    supplier = entry.supplier or item.supplier
+    farm.orders += (Order(entry.item, amount, supplier, entry.due, fact.moment, entry.on, fact.seq),)
+
+
+def _ration(farm: Farm, fact: Fact, entry: e.Ration) -> None:
+    item = farm.plan.item_named(entry.item)
+    try:
+        amount = item.units(entry.amount, entry.unit, farm.plan.farm.country) if item else None
+    except ValueError:
+        return
+    if amount is not None:
+        key = (entry.item, entry.group)
+        farm.rations[key] = (*farm.rations.get(key, ()), (fact.moment, amount))
+
+
+# -- bins
+
+
+def _bin(farm: Farm, name: str | None, entry: e.BinLevel | e.BinMove | e.Load | e.Sale) -> None:
+    if name and any(b.name == name for b in farm.plan.bin):
+        kept = () if isinstance(entry, e.BinLevel) else farm.bins.get(name, ())
+        farm.bins[name] = (*kept, entry)
+
+
+def _bin_move(farm: Farm, fact: Fact, entry: e.BinMove) -> None:
+    _bin(farm, entry.from_, entry)
+    _bin(farm, entry.to, entry)
+
+
+def _load(farm: Farm, fact: Fact, entry: e.Load) -> None:
+    farm.loads += (entry,)
+    _bin(farm, entry.to, entry)
+
+
+# -- any
+
+
+def _done(farm: Farm, fact: Fact, entry: e.Done) -> None:
+    farm.done += (entry,)
+    said = (entry.text or "").lower()
+    for seq, job in list(farm.reminders.items()):
+        about = (entry.tag and entry.tag == job.tag) or (entry.group and entry.group == job.group)
+        if (said and (said in job.text.lower() or job.text.lower() in said)) or (about and not said):
+            del farm.reminders[seq]
+
+
+def _note(farm: Farm, fact: Fact, entry: e.Note) -> None:
+    for tag in entry.tags:
+        if animal := farm.animals.get(farm.now_tagged(tag)):
+            _put(farm, replace(animal, notes=(*animal.notes, (entry.on, entry.text))))
+    if entry.group:
+        farm.group_notes[entry.group] = (*farm.group_notes.get(entry.group, ()), (entry.on, entry.text))
+
+
+def _product(farm: Farm, fact: Fact, entry: e.Product) -> None:
+    said = {k: v for k, v in (("withdrawal_days", entry.withdrawal_days), ("dose", entry.dose)) if v is not None}
+    _replan(farm, changed(farm.plan_data, "product", entry.product, said))
+
+
+def _plan_set(farm: Farm, fact: Fact, entry: e.PlanSet) -> None:
+    if entry.table is None:
+        _replan(farm, dict(entry.set))
+    else:
+        _replan(farm, changed(farm.plan_data, entry.table, entry.name, entry.set))
+    for group in farm.plan.group:
+        told = entry.table is None or (entry.table == "group" and entry.name == group.name and "head" in entry.set)
+        if told and group.head is not None:
+            farm.heads[group.name] = group.head
+
+
+def _replan(farm: Farm, data: dict[str, Any]) -> None:
+    farm.plan_data, farm.plan = data, plan_from(data)
+
+
+_MOVING = (
+    e.PlanSet, e.AnimalSet, e.Tagged, e.Arrived, e.Move, e.HeadCount, e.Loss, e.Ship, e.Sale, e.Stage,
+)  # fmt: skip
+
+_APPLY: dict[type[e.Said], Apply] = {
+    e.PlanSet: _plan_set,
+    e.AnimalSet: _animal,
+    e.Weight: _weight,
+    e.GroupWeight: _group_weight,
+    e.Lambing: _lambing,
+    e.Tagged: _tagged,
+    e.Retagged: _retagged,
+    e.Foster: _foster,
+    e.Dose: _dose,
+    e.Stage: _stage,
+    e.Arrived: _arrived,
+    e.Move: _move,
+    e.HeadCount: _head_count,
+    e.Loss: _loss,
+    e.Cull: _cull,
+    e.Ship: _ship,
+    e.Sale: _sale,
+    e.InsertsIn: _breeding,
+    e.InsertsOut: _breeding,
+    e.RamsIn: _breeding,
+    e.RamsOut: _breeding,
+    e.Marked: _breeding,
+    e.Scanned: _breeding,
+    e.OnHand: _on_hand,
+    e.Received: _received,
+    e.Used: _used,
+    e.Ordered: _ordered,
+    e.Ration: _ration,
+    e.BinLevel: lambda farm, fact, entry: _bin(farm, entry.bin, entry),
+    e.BinMove: _bin_move,
+    e.Load: _load,
+    e.Done: _done,
+    e.Note: _note,
+    e.Product: _product,
+}
+
+
+def _append(name: str) -> Apply:
+    def apply_(farm: Farm, fact: Fact, entry: Any) -> None:
+        setattr(farm, name, (*getattr(farm, name), entry))
+
+    return apply_
+
+
+def _set(name: str, key: Callable[[Fact, Any], Any], value: Callable[[Any], Any]) -> Apply:
+    def apply_(farm: Farm, fact: Fact, entry: Any) -> None:
+        getattr(farm, name)[key(fact, entry)] = value(entry)
+
+    return apply_
+
+
+_APPLY |= {
+    e.MarketPrice: _append("prices"),
+    e.Eggs: _append("eggs"),
+    e.Fieldwork: _append("fieldwork"),
+    e.Closed: _append("closures"),
+    e.Open: _append("closures"),
+    e.SaleDay: _set("sale_days", lambda fact, entry: entry.date, lambda entry: entry.held),
+    e.Remind: _set("reminders", lambda fact, entry: fact.seq, lambda entry: entry),
+    e.Wave: _set("waves", lambda fact, entry: entry.key, lambda entry: entry),
+}

@@ -1,0 +1,118 @@
+"""The book folded into a farm, and kept so: each new fact advances it, a late or withdrawn one refolds from a mark.
+
+Facts are ordered by when they happened, then by when they were told. A refold starts at the nearest mark (a copy of
+the farm as it stood) before the place that changed, so the cost of a reply does not grow with the book's length.
+"""
+
+from bisect import bisect_right, insort
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
+
+from rules import entries as e
+from rules.advance import apply
+from rules.farm import Fact, Farm, new_farm
+
+# The plan and the animals of a farm folder stand outside time: they are folded before all that happened.
+BEGINNING = datetime(1, 1, 1, tzinfo=UTC)
+_EVERY = 32  # facts between marks
+_MARKS = 24  # marks kept; the newest half close together, older ones thinned
+
+
+class Fold:
+    """The facts that stand, and the farm they make. `told` holds every entry ever told, by its number."""
+
+    def __init__(self) -> None:
+        self.told: dict[int, Fact] = {}
+        self.withdrawn: dict[int, int] = {}  # what was taken back, by what
+        self.facts: list[Fact] = []
+        self.farm: Farm = new_farm()
+        self._marks: list[tuple[int, Farm]] = [(0, new_farm())]  # (facts folded, farm), oldest first
+
+    def tell(self, facts: Iterable[Fact]) -> None:
+        """Take in newly told facts, in the order of telling."""
+        lowest = len(self.facts)
+        for fact in facts:
+            fact = self._placed(fact)
+            self.told[fact.seq] = fact
+            for seq in getattr(fact.entry, "withdraws", ()):
+                lowest = min(lowest, self._withdraw(seq, fact.seq))
+            if not isinstance(fact.entry, e.Undo | e.Edited):
+                if not self.facts or self.facts[-1][:2] <= fact[:2]:
+                    self.facts.append(fact)
+                else:
+                    insort(self.facts, fact, key=lambda f: f[:2])
+                    lowest = min(lowest, bisect_right(self.facts, fact[:2], key=lambda f: f[:2]) - 1)
+        self._refold(lowest)
+
+    def _placed(self, fact: Fact) -> Fact:
+        """A corrected entry stands at the moment of the one it replaces, unless it was moved to another day."""
+        entry = fact.entry
+        if isinstance(entry, e.Correct) and entry.instead is not None and entry.withdraws:
+            old = self.told.get(entry.withdraws[0])
+            if old is not None and standing(old.entry).on == standing(entry).on:
+                return fact._replace(moment=old.moment)
+        return fact
+
+    def _withdraw(self, seq: int, by: int) -> int:
+        """Take one back, and put back what it had itself withdrawn; the lowest place in the order that changed."""
+        if seq in self.withdrawn or seq not in self.told:
+            return len(self.facts)
+        fact = self.told[seq]
+        self.withdrawn[seq] = by
+        place = bisect_right(self.facts, fact[:2], key=lambda f: f[:2]) - 1
+        if place >= 0 and self.facts[place].seq == seq:
+            del self.facts[place]
+        else:
+            place = len(self.facts)
+        for earlier in getattr(fact.entry, "withdraws", ()):
+            if self.withdrawn.get(earlier) == seq:
+                del self.withdrawn[earlier]
+                back = self.told[earlier]
+                insort(self.facts, back, key=lambda f: f[:2])
+                place = min(place, bisect_right(self.facts, back[:2], key=lambda f: f[:2]) - 1)
+        return place
+
+    def _refold(self, lowest: int) -> None:
+        """Fold the facts from that place on; marks that lie after it are void."""
+        folded = self._folded
+        if lowest < folded:
+            while self._marks[-1][0] > lowest:
+                self._marks.pop()
+            folded, farm = self._marks[-1]
+            self.farm = farm.copy()
+        for fact in self.facts[folded:]:
+            apply(self.farm, fact)
+            folded += 1
+            if folded - self._marks[-1][0] >= _EVERY:
+                self._mark(folded)
+        self._folded = folded
+
+    _folded = 0
+
+    def _mark(self, folded: int) -> None:
+        self._marks.append((folded, self.farm.copy()))
+        if len(self._marks) > _MARKS:
+            half = _MARKS // 2
+            self._marks = self._marks[:half:2] + self._marks[half:]
+
+
+def stands(fold: Fold, seqs: Iterable[int]) -> tuple[int, ...]:
+    """Those of these numbers that nothing has withdrawn."""
+    return tuple(s for s in seqs if s in fold.told and s not in fold.withdrawn)
+
+
+def standing(entry: e.Entry) -> e.Entry:
+    """What an entry says of the farm: a correction says what it put in the place of another."""
+    if isinstance(entry, e.Correct) and entry.instead is not None:
+        return e.entry_from(entry.instead)
+    return entry
+
+
+def last_of(fold: Fold, want: Mapping[type[e.Said], str], name: str) -> Fact | None:
+    """The last-told standing fact of these kinds whose field (the value) is `name`: what a correction means."""
+    for seq in sorted(fold.told, reverse=True):
+        entry = standing(fold.told[seq].entry)
+        key = want.get(type(entry))
+        if seq not in fold.withdrawn and key is not None and getattr(entry, key) == name:
+            return fold.told[seq]._replace(entry=entry)
+    return None
