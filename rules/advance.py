@@ -102,7 +102,7 @@ def _name(farm: Farm, kind: str, animals: Iterable[Animal], on: date, what: str 
 
 def _lift(farm: Farm, settled: Unnamed) -> None:
     """All animals of a dose told by head are named now: the others of the group were not dosed."""
-    for animal in farm.in_group(settled.group):
+    for animal in list(farm.animals.values()):  # some may have gone to another group since
         doses = tuple(d for d in animal.doses if not (d.unnamed and d.seq == settled.seq))
         if doses != animal.doses:
             _put(farm, replace(animal, doses=doses))
@@ -164,6 +164,8 @@ def _tagged(farm: Farm, fact: Fact, entry: e.Tagged) -> None:
     animal = farm.animals.get(entry.tag) or Animal(tag=entry.tag)
     if lamb and entry.dam:
         farm.untagged = tuple(x for x in farm.untagged if x is not lamb)
+        if lamb.group in farm.keeping("bottle lambs"):  # pulled before it had its tag
+            farm.heads[lamb.group] = max(0, farm.heads.get(lamb.group, 0) - 1)
         animal = replace(
             animal, sex=lamb.sex, born=lamb.born, group=lamb.group, birth_weight=lamb.weight, birth_type=lamb.litter
         )
@@ -190,19 +192,38 @@ def _foster(farm: Farm, fact: Fact, entry: e.Foster) -> None:
 def _dose(farm: Farm, fact: Fact, entry: e.Dose) -> None:
     given = Given(
         entry.on, entry.product, entry.withdrawal_days, fact.seq, fact.by, entry.amount, entry.unit, entry.for_,
-        entry.route, entry.batch,
+        entry.route, entry.batch, head=entry.head,
     )  # fmt: skip
     dosed = _subject(farm, entry)
+    head = entry.head or (farm.head(entry.group) if entry.group else len(dosed))
     if entry.group and entry.head is not None and farm.tagged(entry.group):
-        # which of them is not told: the dose may be in any of the group
-        given, dosed = replace(given, unnamed=True), farm.in_group(entry.group)
-        farm.unnamed += (Unnamed("dose", entry.group, entry.head, entry.on, fact.seq, entry.product),)
+        dosed = farm.in_group(entry.group)
+        if entry.head < farm.head(entry.group):
+            # which of them is not told: the dose may be in any of the group
+            given = replace(given, unnamed=True)
+            farm.unnamed += (Unnamed("dose", entry.group, entry.head, entry.on, fact.seq, entry.product),)
     for animal in dosed:
         _put(farm, replace(animal, doses=(*animal.doses, given)))
     if entry.tags:
+        open_ = _open_heads(farm, entry.product)
         _name(farm, "dose", dosed, entry.on, entry.product)
+        head -= open_ - _open_heads(farm, entry.product)  # those left the fridge when they were told by head
     if entry.group:
         farm.group_doses[entry.group] = (*farm.group_doses.get(entry.group, ()), given)
+    _from_fridge(farm, fact, entry, head)
+
+
+def _open_heads(farm: Farm, product: str) -> int:
+    return sum(u.head for u in farm.unnamed if u.kind == "dose" and u.what == product)
+
+
+def _from_fridge(farm: Farm, fact: Fact, entry: e.Dose, head: int) -> None:
+    """A product and an item of one name share their stock: what was given is no longer there."""
+    item, each = farm.plan.item_named(entry.product), farm.plan.takes(entry.product, entry.amount, entry.unit)
+    if item and each is not None and head > 0 and item.name in farm.stock:
+        _stock(
+            farm, fact, item.name, entry.on, "used", each * head, item.unit, how="dosed", group=entry.group
+        )  # fmt: skip
 
 
 def _stage(farm: Farm, fact: Fact, entry: e.Stage) -> None:
@@ -210,7 +231,7 @@ def _stage(farm: Farm, fact: Fact, entry: e.Stage) -> None:
     for animal in _subject(farm, entry):
         animal = replace(animal, stages=(*animal.stages, (entry.stage, entry.on)))
         if entry.stage == "pulled" and len(bottle) == 1 and animal.group != bottle[0]:
-            animal = replace(animal, group=bottle[0], since=entry.on)
+            animal = replace(_fed(farm, fact, animal), group=bottle[0], since=entry.on)
             if entry.colostrum is not None:
                 animal = replace(animal, colostrum=entry.colostrum)
         if entry.stage == "castrated":
@@ -218,8 +239,32 @@ def _stage(farm: Farm, fact: Fact, entry: e.Stage) -> None:
         _put(farm, animal)
     if entry.group and entry.head is None:
         farm.group_stages[entry.group] = (*farm.group_stages.get(entry.group, ()), (entry.stage, entry.on))
+    if entry.stage == "pulled" and entry.head and len(bottle) == 1:
+        _pulled_heads(farm, fact, entry, bottle[0], entry.head)
     for group in bottle if entry.stage == "pulled" else ():
         _log_feeding(farm, group, fact)
+
+
+def _pulled_heads(farm: Farm, fact: Fact, entry: e.Stage, bottle: str, head: int) -> None:
+    """Lambs pulled by head: the youngest without tags, of the group where it was named; else as a move by head."""
+    loose = [x for x in farm.untagged if x.group != bottle and entry.group in (None, x.group)]
+    pulled = sorted(loose, key=lambda x: x.born)[-head:]
+    if len(pulled) == head:
+        farm.untagged = tuple(replace(x, group=bottle) if any(x is y for y in pulled) else x for x in farm.untagged)
+        farm.heads[bottle] = farm.heads.get(bottle, 0) + head
+    elif entry.group and entry.group != bottle:
+        _move(farm, fact, e.Move(on=entry.on, group=entry.group, head=head, to=bottle))
+
+
+def _fed(farm: Farm, fact: Fact, animal: Animal) -> Animal:
+    """An animal about to leave its group, with the medicated feed it ate there: that holds it like a dose."""
+    for item in farm.plan.item if animal.group else ():
+        if item.withdrawal_days is not None and animal.group:
+            last = farm.had_feed(item, animal.group, fact.entry.on)
+            if last and (animal.since is None or animal.since <= last):
+                given = Given(last, item.name, item.withdrawal_days, fact.seq, fact.by, for_="feed")
+                animal = replace(animal, doses=(*animal.doses, given))
+    return animal
 
 
 def _arrived(farm: Farm, fact: Fact, entry: e.Arrived) -> None:
@@ -238,7 +283,7 @@ def _move(farm: Farm, fact: Fact, entry: e.Move) -> None:
     if entry.tags:
         _name(farm, "move", moved, entry.on)
     for animal in moved:
-        _put(farm, replace(animal, group=entry.to, since=entry.on))
+        _put(farm, replace(_fed(farm, fact, animal), group=entry.to, since=entry.on))
     if entry.group and not entry.tags:
         loose = farm.heads.get(entry.group, 0)
         head = loose if entry.head is None else entry.head

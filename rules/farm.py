@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 
 from rules import entries as e
-from rules.plan import Plan, plan_from
+from rules.plan import Item, Plan, plan_from
 
 AT_FOOT_DAYS = 150  # a lamb older than this is no lamb at foot, weaned or not (common practice, no source)
 
@@ -47,6 +47,7 @@ class Given:
     route: str | None = None
     batch: str | None = None
     unnamed: bool = False
+    head: int | None = None  # where it was told by head
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +200,11 @@ class Farm:
 
     # -- what is asked again and again
 
+    def waved_off(self, key: str) -> bool:
+        """Whether the farmer put a finding away for good (one only put off comes again)."""
+        wave = self.waves.get(key)
+        return wave is not None and wave.until is None
+
     def now_tagged(self, tag: str) -> str:
         """The tag an animal goes by now, where it was given another since."""
         while tag in self.retagged:
@@ -221,6 +227,30 @@ class Farm:
         """How many are here in a group, lambs at foot not counted apart; heads told without tags taken off."""
         gone = sum(u.head for u in self.unnamed if u.group == group and u.kind in ("ship", "loss", "move"))
         return max(0, len(self.members.get(group, ())) + self.heads.get(group, 0) - gone)
+
+    def had_feed(self, item: Item, group: str, on: date) -> date | None:
+        """The last day, up to `on`, on which a group ate an item; None: never, as far as is told.
+
+        It is taken to eat it every day while plan or ration give it and the store is not told to be empty.
+        """
+        ration = self.rations.get((item.name, group), ())
+        given = ration[-1][1] > 0 if ration else any(feed.group == group for feed in item.feeds)
+        last, left = None, Decimal(0)
+        for fact in self.stock.get(item.name, ()):
+            if fact.on > on:
+                break
+            before = left
+            if fact.what == "on_hand":
+                left = fact.amount
+            else:
+                left += fact.amount if fact.what == "received" else -fact.amount
+            fed = fact.what == "used" and fact.how is None and (fact.group == group or (fact.group is None and given))
+            if fed or (given and before > 0 >= left):
+                last = fact.on
+        if given and left > 0:
+            return on
+        stopped = ration[-1][0].date() if len(ration) > 1 and not given else None
+        return max((day for day in (last, stopped) if day is not None and day <= on), default=None)
 
     def at_foot(self, animal: Animal, on: date) -> bool:
         """Whether it is a lamb not weaned, in the ewe group it was born into."""

@@ -174,14 +174,16 @@ class LambingDue(Finding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobDue(Finding):
-    """A reminder, or a job a plan foresees. `seq` is the reminder's number in the book."""
+    """A reminder, or a job a plan foresees. `seq` is the reminder's number in the book; `light` are those of `tags`
+    last weighed under what a bottle lamb should weigh to be weaned."""
 
     rule: ClassVar[str] = "job_due"
-    subject: ClassVar[tuple[str, ...]] = ("text", "tag", "group", "seq")
+    subject: ClassVar[tuple[str, ...]] = ("text", "tag", "group", "seq", "due")
     text: str
     tag: str | None = None
     group: str | None = None
     tags: tuple[str, ...] = ()
+    light: tuple[str, ...] = ()
     seq: int | None = None
 
 

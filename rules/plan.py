@@ -6,6 +6,7 @@ Field names are the keys of the outside interface, with a trailing underscore on
 """
 
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import time
 from decimal import Decimal
@@ -227,6 +228,23 @@ class Plan:
 
     def product_named(self, name: str) -> Product | None:
         return named(self.product, name)
+
+    def takes(self, product: str, value: Decimal | None = None, unit: str | None = None) -> Decimal | None:
+        """What one animal's dose takes of the stock of the item of that name, in the item's unit: by what was said
+        with the dose, else by the product's own dose, else as one dose. None where the plan does not tell how."""
+        item, row = self.item_named(product), self.product_named(product)
+        said = [Amount(value, unit)] if value is not None and unit else []
+        if row and row.dose:
+            with suppress(ValueError):  # "by weight, see label" is no amount
+                said.append(amount(row.dose))
+        if item is None:
+            return None
+        for dose in (*said, Amount(Decimal(1), "dose")):
+            try:
+                return item.units(dose.value, dose.unit, self.farm.country)
+            except ValueError:
+                continue
+        return None
 
     def amount_of(self, item: Item, text: str) -> Decimal:
         """An amount written in the plan, in the item's unit."""
