@@ -41,11 +41,10 @@ def _touched(farm: Farm, entry: e.Entry) -> list[str]:
     """The groups whose heads an entry may change."""
     if not isinstance(entry, _MOVING):
         return []
-    tags = tuple(getattr(entry, "tags", ())) + ((entry.tag,) if isinstance(entry, e.Tagged | e.AnimalSet) else ())
+    tags = tuple(getattr(entry, "tags", ())) + ((entry.tag,) if isinstance(entry, e.Tagged) else ())
     groups = [farm.animals[t].group for t in tags if t in farm.animals]
-    if isinstance(entry, e.PlanSet):
-        groups = [g.name for g in farm.plan.group]
-    return [g for g in (*groups, getattr(entry, "group", None), getattr(entry, "to", None)) if g]
+    to = entry.to if isinstance(entry, e.Move) else None
+    return [g for g in (*groups, getattr(entry, "group", None), to) if g]
 
 
 def _log_feeding(farm: Farm, group: str, fact: Fact) -> None:
@@ -55,12 +54,22 @@ def _log_feeding(farm: Farm, group: str, fact: Fact) -> None:
         farm.feeding[group] = (*log, (fact.moment, heads))
 
 
+def _listed(farm: Farm, fact: Fact, group: str, more: int) -> None:
+    """So many more heads eat in a group by what the farm folder lists: one number for the start, counted up (counting
+    a flock anew for each of its animals would take minutes)."""
+    log = farm.feeding.get(group, ())
+    heads = (log[-1][1] if log else farm.heads.get(group, 0)) + more
+    kept = log[:-1] if log and log[-1][0] == fact.moment else log
+    farm.feeding[group] = (*kept, (fact.moment, heads))
+
+
 def _put(farm: Farm, animal: Animal) -> None:
     """Write an animal, and keep the lists of who is where."""
     old = farm.animals.get(animal.tag)
     if old and old.group and (old.group != animal.group or not animal.here):
         farm.members.get(old.group, {}).pop(animal.tag, None)
     farm.animals[animal.tag] = animal
+    farm.retagged.pop(animal.tag, None)  # it is some animal's own tag now
     if animal.here and animal.group:
         farm.members.setdefault(animal.group, {})[animal.tag] = None
 
@@ -112,10 +121,14 @@ def _lift(farm: Farm, settled: Unnamed) -> None:
 
 
 def _animal(farm: Farm, fact: Fact, entry: e.AnimalSet) -> None:
-    _put(farm, Animal(
+    old, new = farm.animals.get(entry.tag), Animal(
         tag=entry.tag, eid=entry.eid, sex=entry.sex, born=entry.born, dam=entry.dam, group=entry.group,
         birth_weight=entry.birth_weight, birth_type=entry.birth_type, status=entry.status or "here",
-    ))  # fmt: skip
+    )  # fmt: skip
+    _put(farm, new)
+    for animal, more in ((old, -1), (new, 1)):
+        if animal and animal.here and animal.group and not farm.at_foot(animal, entry.on):
+            _listed(farm, fact, animal.group, more)
 
 
 def _in_farm_unit(farm: Farm, weight: Decimal | None, unit: str | None) -> Decimal | None:
@@ -485,8 +498,12 @@ def _plan_set(farm: Farm, fact: Fact, entry: e.PlanSet) -> None:
         _replan(farm, changed(farm.plan_data, entry.table, entry.name, entry.set))
     for group in farm.plan.group:
         told = entry.table is None or (entry.table == "group" and entry.name == group.name and "head" in entry.set)
+        head = farm.heads.get(group.name, 0)
         if told and group.head is not None:
+            _listed(farm, fact, group.name, group.head - head)
             farm.heads[group.name] = group.head
+        else:
+            _listed(farm, fact, group.name, 0)
 
 
 def _replan(farm: Farm, data: dict[str, Any]) -> None:
@@ -494,7 +511,7 @@ def _replan(farm: Farm, data: dict[str, Any]) -> None:
 
 
 _MOVING = (
-    e.PlanSet, e.AnimalSet, e.Tagged, e.Arrived, e.Move, e.HeadCount, e.Loss, e.Ship, e.Sale, e.Stage,
+    e.Tagged, e.Arrived, e.Move, e.HeadCount, e.Loss, e.Ship, e.Sale, e.Stage,
 )  # fmt: skip
 
 _APPLY: dict[type[e.Said], Apply] = {

@@ -4,7 +4,7 @@ Facts are ordered by when they happened, then by when they were told. A refold s
 the farm as it stood) before the place that changed, so the cost of a reply does not grow with the book's length.
 """
 
-from bisect import bisect_right, insort
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 
@@ -24,6 +24,7 @@ class Fold:
     def __init__(self) -> None:
         self.told: dict[int, Fact] = {}
         self.withdrawn: dict[int, int] = {}  # what was taken back, by what
+        self._takers: dict[int, tuple[int, ...]] = {}  # all that ever withdrew an entry, themselves withdrawn or not
         self.facts: list[Fact] = []
         self.farm: Farm = new_farm()
         self._marks: list[tuple[int, Farm]] = [(0, new_farm())]  # (facts folded, farm), oldest first
@@ -34,14 +35,13 @@ class Fold:
         for fact in facts:
             fact = self._placed(fact)
             self.told[fact.seq] = fact
-            for seq in getattr(fact.entry, "withdraws", ()):
-                lowest = min(lowest, self._withdraw(seq, fact.seq))
+            for seq in self._taken(fact):
+                self._takers[seq] = (*self._takers.get(seq, ()), fact.seq)
+            lowest = min(lowest, self._settle(self._taken(fact)))
             if not isinstance(fact.entry, e.Undo | e.Edited):
-                if not self.facts or self.facts[-1][:2] <= fact[:2]:
-                    self.facts.append(fact)
-                else:
-                    insort(self.facts, fact, key=lambda f: f[:2])
-                    lowest = min(lowest, bisect_right(self.facts, fact[:2], key=lambda f: f[:2]) - 1)
+                place = bisect_left(self.facts, fact[:2], key=lambda f: f[:2])
+                self.facts.insert(place, fact)
+                lowest = min(lowest, place)
         self._refold(lowest)
 
     def _placed(self, fact: Fact) -> Fact:
@@ -53,24 +53,33 @@ class Fold:
                 return fact._replace(moment=old.moment)
         return fact
 
-    def _withdraw(self, seq: int, by: int) -> int:
-        """Take one back, and put back what it had itself withdrawn; the lowest place in the order that changed."""
-        if seq in self.withdrawn or seq not in self.told:
-            return len(self.facts)
-        fact = self.told[seq]
-        self.withdrawn[seq] = by
-        place = bisect_right(self.facts, fact[:2], key=lambda f: f[:2]) - 1
-        if place >= 0 and self.facts[place].seq == seq:
-            del self.facts[place]
-        else:
-            place = len(self.facts)
-        for earlier in getattr(fact.entry, "withdraws", ()):
-            if self.withdrawn.get(earlier) == seq:
-                del self.withdrawn[earlier]
-                back = self.told[earlier]
-                insort(self.facts, back, key=lambda f: f[:2])
-                place = min(place, bisect_right(self.facts, back[:2], key=lambda f: f[:2]) - 1)
-        return place
+    def _settle(self, seqs: Iterable[int]) -> int:
+        """Take these out of the order, or put them back, as something that withdraws them stands or not; and so on
+        with what they had withdrawn themselves. The lowest place in the order that changed."""
+        lowest, todo = len(self.facts), list(seqs)
+        while todo:
+            seq = todo.pop()
+            fact, was = self.told[seq], seq in self.withdrawn
+            by = next((taker for taker in self._takers[seq] if taker not in self.withdrawn), None)
+            if by is None:
+                self.withdrawn.pop(seq, None)
+            else:
+                self.withdrawn[seq] = by
+            if was == (by is not None):
+                continue
+            todo += self._taken(fact)
+            if not isinstance(fact.entry, e.Undo | e.Edited):
+                place = bisect_left(self.facts, fact[:2], key=lambda f: f[:2])
+                if by is None:
+                    self.facts.insert(place, fact)
+                else:
+                    del self.facts[place]
+                lowest = min(lowest, place)
+        return lowest
+
+    def _taken(self, fact: Fact) -> list[int]:
+        """The earlier entries that an entry withdraws."""
+        return [seq for seq in getattr(fact.entry, "withdraws", ()) if seq < fact.seq and seq in self.told]
 
     def _refold(self, lowest: int) -> None:
         """Fold the facts from that place on; marks that lie after it are void."""
