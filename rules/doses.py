@@ -1,0 +1,343 @@
+"""Which step of a dose plan is due for which animals, from when to when, and whether the bottles are there.
+
+The plan is the farmer's and the vet's: no product, dose, interval or withdrawal is made up here, and whether a late
+series goes on or starts again is the label's to say. How long a dose holds an animal back is in `rules.withdrawal`.
+"""
+
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from decimal import ROUND_FLOOR, Decimal
+
+from rules.breeding import first_due
+from rules.days import Moment
+from rules.farm import AT_FOOT_DAYS, Animal, Farm, Given, Lamb
+from rules.findings import DoseDue
+from rules.jobs import stage_plan
+from rules.ordering import Terms, order_by
+from rules.plan import DosePlan, DoseStep
+from rules.sales import sale_days
+from rules.withdrawal import hold_after
+
+EARLY_DAYS = 2  # given so long before its window, a dose still is the step (common practice, no source: ask label, vet)
+ORDER_AHEAD = timedelta(days=4)  # a bottle that must be ordered is said so long before the last moment
+URGENT_DAYS = 7  # a missed dose is urgent so long; then it waits for the morning message
+YOUNG_DAYS = 240  # an animal born into a ewe group is a ewe of it from this age on (common practice, no source)
+FIRST_LAMBING_DAYS = 915  # a ewe older than two and a half years has lambed before, told or not
+NEAR = Decimal("0.85")  # of the least ship weight: near enough that a hold can cost a sale
+
+
+@dataclass(frozen=True, slots=True)
+class Beast:
+    """An animal, or so many head without tags, as a dose plan sees it. `vague`: dosed by head, which is not known."""
+
+    tag: str | None
+    head: int
+    group: str
+    keeps: str
+    at_foot: bool
+    born: date | None
+    since: date | None
+    stages: tuple[tuple[str, date], ...]
+    doses: tuple[Given, ...]
+    lambed: tuple[date, ...] = ()
+    weight: Decimal | None = None
+    vague: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """A step that a beast has not had. `ahead`: the step it counts from has not been given either."""
+
+    step: DoseStep
+    beast: Beast
+    from_: date
+    to: date
+    ahead: bool
+
+
+def dose_due(farm: Farm, moment: Moment) -> list[DoseDue]:
+    """Every step of the dose plans that is not given: the animals, the window, the doses needed and in the fridge.
+
+    Why: a vaccine is only as good as its dates, and the bottle must be there before them. A window is counted from the
+    plan's event (or from its plan age, or a group's first due date, until that is told) and includes both its days. A
+    dose of the product from the start of the window on, after the step before, is the step. `know` before the window;
+    `soon` from its first day, or some days before the last moment to order a bottle that is short; `act` on the last
+    day, and where an order cannot wait for the next morning. A missed dose stays until it is given or waved off.
+    Windows: the farm's plan (published ones differ by weeks: the handbook of the plan's vet, not ours).
+    """
+    found: dict[tuple[str, str, str, date, date, bool], list[Open]] = {}
+    for plan in farm.plan.dose_plan:
+        for beast in _in_scope(farm, plan, moment.today):
+            for x in _open_steps(farm, plan, beast, moment.today):
+                key = (plan.name, x.step.step, beast.group, x.from_, x.to, x.ahead)
+                found.setdefault(key, []).append(x)
+    dues = [_due(farm, key[0], opens, moment) for key, opens in found.items()]
+    dues = [x for x in dues if not farm.waved_off(x.key)]
+    stocked = _with_stock(farm, sorted(dues, key=lambda x: (x.from_, x.to, x.plan, x.step, x.group or "")), moment)
+    order = {"act": 0, "soon": 1, "know": 2}
+    return sorted(stocked, key=lambda x: (order[x.level], x.to, x.plan, x.step, x.group or "", x.from_))
+
+
+# -- who
+
+
+def _in_scope(farm: Farm, plan: DosePlan, today: date) -> Iterator[Beast]:
+    at_foot = plan.for_ == "lambs at foot"
+    dams = {a.dam for a in farm.animals.values()} if plan.first_time else set()
+    for group in farm.plan.group:
+        if group.keeps != ("ewes" if at_foot else plan.for_):
+            continue
+        young = {a.tag for a in farm.in_group(group.name) if farm.at_foot(a, today)}
+        kept = [a for a in farm.in_group(group.name) if (a.tag in young) == at_foot]
+        if group.keeps == "ewes" and not at_foot:
+            kept = [a for a in kept if _ewe(a, today) and (not plan.first_time or _first_time(a, dams, today))]
+        yield from _settled(farm, group.name, [_beast(a, group.name, group.keeps, at_foot) for a in kept])
+        loose = [x for x in farm.untagged if x.group == group.name and not _past(farm, x, today)]
+        if at_foot or group.keeps != "ewes":
+            for born in sorted({x.born for x in loose}):
+                yield _heads(farm, group.name, group.keeps, at_foot, sum(x.born == born for x in loose), born)
+        head = farm.heads.get(group.name, 0) - (0 if group.keeps == "ewes" else len(loose))
+        if head > 0 and not at_foot and not plan.first_time:
+            yield from _split(_heads(farm, group.name, group.keeps, at_foot, head, None))
+
+
+def _beast(a: Animal, group: str, keeps: str, at_foot: bool) -> Beast:
+    return Beast(
+        a.tag, 1, group, keeps, at_foot, a.born, a.since, a.stages, a.doses, tuple(on for on, _ in a.lambed),
+        a.weighings[-1].weight if a.weighings else None,
+    )  # fmt: skip
+
+
+def _heads(farm: Farm, group: str, keeps: str, at_foot: bool, head: int, born: date | None) -> Beast:
+    """Head without tags: what was told of their whole group is told of them."""
+    stages, doses = farm.group_stages.get(group, ()), farm.group_doses.get(group, ())
+    return Beast(None, head, group, keeps, at_foot, born, None, stages, tuple(d for d in doses if not d.unnamed))
+
+
+def _split(beast: Beast) -> Iterator[Beast]:
+    """Head without tags of which only some were dosed: those who were, and those who were not."""
+    rest, doses = beast.head, beast.doses
+    for given in (d for d in doses if d.head is not None and d.head < beast.head):
+        doses = tuple(d for d in doses if d is not given)
+        dosed = min(rest, given.head or 0)
+        if dosed:
+            yield replace(beast, head=dosed, doses=(*doses, given))
+        rest -= dosed
+    if rest:
+        yield replace(beast, head=rest, doses=doses)
+
+
+def _ewe(a: Animal, today: date) -> bool:
+    age = a.age(today)
+    grown = age is None or age >= YOUNG_DAYS or (a.since is not None and age > AT_FOOT_DAYS)
+    return grown and a.sex not in ("ram", "wether")
+
+
+def _first_time(ewe: Animal, dams: Container[str | None], today: date) -> bool:
+    """A ewe young enough to lamb for the first time, of which no lamb is in the book."""
+    age = ewe.age(today)
+    return age is not None and age <= FIRST_LAMBING_DAYS and not ewe.lambed and ewe.tag not in dams
+
+
+def _past(farm: Farm, lamb: Lamb, today: date) -> bool:
+    """Whether a lamb without a tag was weaned with its group, or is too old to be at foot."""
+    weaned = any(name == "weaned" and on >= lamb.born for name, on in farm.group_stages.get(lamb.group or "", ()))
+    return weaned or (today - lamb.born).days > AT_FOOT_DAYS
+
+
+def _settled(farm: Farm, group: str, beasts: list[Beast]) -> Iterator[Beast]:
+    """Of a dose told by head the oldest are taken to have had it, so that the count is right; no tags are said then."""
+    for told in (u for u in farm.unnamed if u.kind == "dose" and u.group == group):
+        left = told.head
+        for n in sorted(range(len(beasts)), key=lambda n: (beasts[n].born or date.max, beasts[n].tag or "")):
+            same = [d for d in beasts[n].doses if d.product == told.what and abs((d.on - told.on).days) <= 1]
+            if not any(d.seq == told.seq for d in same) or not all(d.unnamed for d in same):
+                continue  # not in the group that day, or named since
+            doses = beasts[n].doses if left > 0 else tuple(d for d in beasts[n].doses if d.seq != told.seq)
+            beasts[n] = replace(beasts[n], doses=doses, vague=True)
+            left -= 1
+    yield from beasts
+
+
+# -- when
+
+
+def _open_steps(farm: Farm, plan: DosePlan, beast: Beast, today: date) -> Iterator[Open]:
+    """The steps not given, each with its window; a step that counts from one not given yet is foreseen from today."""
+    steps: dict[str, tuple[date, bool]] = {}  # the day each was given, or is to be expected; and whether it was
+    last: dict[str, date] = {}  # the last dose of each product that was taken for a step
+    for step in plan.steps:
+        span = _window(farm, beast, step, steps)
+        if span is None:
+            continue
+        counts_from, from_, to = span
+        doses = sorted((d for d in beast.doses if d.product == step.product), key=lambda d: (d.on, d.seq))
+        after = last.get(step.product, date.min)
+        ahead = step.after in steps and not steps[step.after][1]
+        given = next((d for d in doses if d.on >= counts_from and d.on > after), None)
+        if given and not ahead:
+            steps[step.step], last[step.product] = (given.on, True), given.on
+        elif not (farm.waves and farm.waved_off(_key(plan, step, beast, from_))):
+            steps[step.step] = (max(today, from_), False)
+            yield Open(step, beast, from_, to, ahead)
+
+
+def _key(plan: DosePlan, step: DoseStep, beast: Beast, from_: date) -> str:
+    return DoseDue(
+        level="know", plan=plan.name, step=step.step, product=step.product, group=beast.group, from_=from_, to=from_
+    ).key  # fmt: skip
+
+
+def _window(
+    farm: Farm, beast: Beast, step: DoseStep, steps: Mapping[str, tuple[date, bool]]
+) -> tuple[date, date, date] | None:
+    """(from when a dose counts, first day, last day); None while an event it hangs on is neither told nor foreseen.
+
+    A dose given by the day that was foreseen goes on counting when the event then comes later.
+    """
+    if len(step.days) != 2:
+        return None
+    a, b = step.days
+    before = _event(farm, beast, step.before, steps) if step.before else None
+    if step.after:
+        after = _event(farm, beast, step.after, steps)
+        if after is None:
+            return None
+        low, high = sorted((a, b))
+        from_, to = after + timedelta(low), after + timedelta(high)
+        if before is not None:
+            to = max(from_, min(to, before))
+        return from_ - timedelta(EARLY_DAYS), from_, to
+    if before is None:
+        return None
+    from_, to = before - timedelta(max(a, b)), before - timedelta(min(a, b))
+    foreseen = _foreseen(farm, beast, step.before or "") or before
+    return min(from_, foreseen - timedelta(max(a, b))) - timedelta(EARLY_DAYS), from_, to
+
+
+def _event(farm: Farm, beast: Beast, event: str, steps: Mapping[str, tuple[date, bool]]) -> date | None:
+    """The day of an event: as told, else as foreseen."""
+    if event in steps:
+        return steps[event][0]
+    if event == "birth":
+        return beast.born
+    if event == "lambing":
+        due = first_due(farm, beast.group)
+        if due is None or (beast.since is not None and beast.since > due):
+            return None  # she came when the group was lambing already
+        return next((on for on in reversed(beast.lambed) if on >= due - timedelta(21)), due)
+    told = next((on for name, on in reversed(beast.stages) if name == event), None)
+    return told or _foreseen(farm, beast, event)
+
+
+def _foreseen(farm: Farm, beast: Beast, event: str) -> date | None:
+    if event == "lambing":
+        return first_due(farm, beast.group)
+    if event == "pulled":  # nobody told: it came to the bottle when it came into the group, or was born into it
+        return (beast.since or beast.born) if beast.keeps == "bottle lambs" else None
+    plan = stage_plan(farm, beast.keeps, beast.at_foot)
+    age = {"creep": plan.creep, "weaned": plan.weaned}.get(event) if plan else None
+    return beast.born + timedelta(age) if beast.born and age is not None else None
+
+
+# -- how urgent, and with what
+
+
+def _due(farm: Farm, plan: str, opens: Sequence[Open], moment: Moment) -> DoseDue:
+    first, today = opens[0], moment.today
+    named = all(x.beast.tag and not x.beast.vague for x in opens)
+    head = sum(x.beast.head for x in opens)
+    missed = today > first.to and not first.ahead
+    if first.ahead or today < first.from_:
+        level = "know"
+    elif missed:
+        level = "act" if (today - first.to).days <= URGENT_DAYS else "soon"
+    else:
+        level = "act" if today == first.to else "soon"
+    return DoseDue(
+        level=level, due=today if missed else first.to, plan=plan, step=first.step.step, product=first.step.product,
+        tags=tuple(sorted(x.beast.tag for x in opens if x.beast.tag)) if named else (), group=first.beast.group,
+        head=None if named else head, from_=first.from_, to=first.to, doses_needed=head,
+        holds_until=_holds(farm, [x.beast for x in opens], first.step.product, max(today, first.from_)),
+        missed=missed or None,
+    )  # fmt: skip
+
+
+def _holds(farm: Farm, beasts: Iterable[Beast], product: str, on: date) -> date | None:
+    """Until when a dose that day would hold them, where one is near ship weight and a sale falls within."""
+    least = farm.plan.ship.min
+    free = hold_after(farm, product, on)
+    if least is None or free is None:
+        return None
+    near = any(b.keeps in ("market lambs", "bottle lambs") and b.weight and b.weight >= NEAR * least for b in beasts)
+    sale = next(iter(sale_days(farm, on, 1)), None) if near else None
+    return free if sale and sale < free else None
+
+
+def _with_stock(farm: Farm, dues: Iterable[DoseDue], moment: Moment) -> Iterator[DoseDue]:
+    """The doses in the fridge beside those needed; where the earlier windows leave too few, from whom and by when."""
+    wanted: dict[str, int] = {}
+    for x in dues:
+        day = max(x.from_, moment.today)
+        have, coming = doses_on_hand(farm, x.product, day), _coming(farm, x.product, x.to)
+        wanted[x.product] = wanted.get(x.product, 0) + (x.doses_needed or 0)
+        x = replace(x, doses_on_hand=have)
+        short = have is None or have + coming < wanted[x.product]
+        yield _short(farm, x, moment) if short else x
+
+
+def _short(farm: Farm, x: DoseDue, moment: Moment) -> DoseDue:
+    """A dose there is too little for: the last moment to order for its first day, else for its last."""
+    item = farm.plan.item_named(x.product)
+    supplier = farm.plan.supplier_named(item.supplier) if item and item.supplier else None
+    openings = moment.openings.get(supplier.name, ()) if supplier else ()
+    if supplier is None or not openings:
+        return replace(x, supplier=supplier.name if supplier else None)
+    terms = Terms(openings, supplier.order_before, supplier.lead_days if supplier.lead_days is not None else 1)
+    ends = [datetime.combine(day, time(6), moment.now.tzinfo) for day in (x.from_, x.to)]
+    last = [at for at in (order_by(terms, end) for end in ends) if at is not None and at >= moment.now]
+    if not last:
+        return replace(x, supplier=supplier.name)
+    x = replace(x, supplier=supplier.name, order_by=last[0])
+    if x.level == "act" or last[0] - moment.now > ORDER_AHEAD:
+        return x
+    known = x.doses_on_hand is not None
+    urgent = known and last[-1] < next_morning(farm, moment)
+    return replace(x, level="act" if urgent else "soon", due=last[0])
+
+
+def next_morning(farm: Farm, moment: Moment) -> datetime:
+    """When the next morning message goes out."""
+    today = datetime.combine(moment.today, farm.plan.farm.morning, moment.now.tzinfo)
+    return today if moment.now < today else today + timedelta(days=1)
+
+
+def doses_on_hand(farm: Farm, product: str, on: date) -> int | None:
+    """Whole doses that can be used on a day: full bottles, and the opened one while it keeps. None: never counted."""
+    facts, each = farm.stock.get(product, ()), farm.plan.takes(product)
+    if each is None or not each or not any(f.what in ("on_hand", "received") for f in facts):
+        return None
+    left, opened = Decimal(0), None
+    for fact in facts:
+        before = left
+        if fact.what == "on_hand":
+            left = fact.amount
+        else:
+            left = max(Decimal(0), left + (fact.amount if fact.what == "received" else -fact.amount))
+        part = left % 1
+        if not part:
+            opened = None
+        elif opened is None or before // 1 > left // 1:
+            opened = fact.on  # a bottle was begun, at the latest now
+    row = farm.plan.product_named(product)
+    if opened and row and row.opened_days is not None and on > opened + timedelta(row.opened_days):
+        left = left // 1
+    return int((left / each + Decimal("0.000001")).to_integral_value(ROUND_FLOOR))
+
+
+def _coming(farm: Farm, product: str, by: date) -> int:
+    """Doses ordered and expected before the last day."""
+    each = farm.plan.takes(product)
+    ordered = sum((o.amount for o in farm.orders if o.item == product and (o.due is None or o.due < by)), Decimal(0))
+    return int(ordered / each) if each else 0

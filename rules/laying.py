@@ -1,0 +1,98 @@
+"""How the hens lay: eggs a hen a day, and whether that has dropped. It does not say why; water and light come first.
+
+A day without a count is missing, not a day without eggs. Lay that falls slowly as the days shorten (hens want 14 to 16
+hours of light; W. Reeves column, www.walterreeves.com) is followed, not called a drop.
+"""
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+from decimal import Decimal
+from math import sqrt
+from statistics import mean, median
+
+from rules.days import Moment
+from rules.farm import Farm
+from rules.findings import LayDrop
+
+LATELY, USUAL = 3, 14  # counted days: those judged, and those they are judged against
+OLDEST, FRESH = 35, 5  # days back to which the usual reaches, and in which the late ones must lie
+ENOUGH = 7  # counted days before a usual rate is known
+DROP = 0.12  # of the usual rate: less is not worth a walk (common practice, no source)
+SURE = 4.0  # standard errors; the rates of false and of missed alarms are measured in the test
+
+
+def hens_kept(farm: Farm, group: str, on: date) -> int:
+    """The hens that count for a day: neither those that died nor those that came on it.
+
+    Source: Calculating Agriculture ch. 12 p. 141, 2019: the day of death is not counted, nor the day of arrival.
+    """
+    log = farm.feeding.get(group, ())
+    before = next((heads for moment, heads in reversed(log) if moment.date() < on), None)
+    that_day = [heads for moment, heads in log if moment.date() == on]
+    return min(([] if before is None else [before]) + that_day, default=farm.head(group))
+
+
+def laid(farm: Farm, group: str) -> dict[date, int]:
+    """Eggs of a group by the day they were told for, several counts of a day together; no group named: the only hens.
+    """
+    hens = farm.keeping("hens")
+    days: dict[date, int] = {}
+    for told in farm.eggs:
+        if told.group == group or (told.group is None and hens == [group]):
+            days[told.on] = days.get(told.on, 0) + told.count
+    return days
+
+
+def hen_days(farm: Farm, start: date, end: date, group: str | None = None) -> Decimal | None:
+    """Eggs a hen a day over the counted days from start to end, both included; of a group, or of all hens together.
+
+    Hen-day rate: eggs by hens alive that day, not by hens housed. None where nothing was counted or no hens are known.
+    """
+    eggs = hens = 0
+    for name in [group] if group else farm.keeping("hens"):
+        for on, count in laid(farm, name).items():
+            if start <= on <= end:
+                eggs, hens = eggs + count, hens + hens_kept(farm, name, on)
+    return Decimal(eggs) / hens if hens else None
+
+
+def lay_drop(farm: Farm, moment: Moment) -> list[LayDrop]:
+    """Hens that lay clearly less in the last three counted days than in the two weeks of counts before.
+
+    Why: a drop is water frozen, feed short, light gone, mites or sickness, and shows days before anything else. The
+    days are compared with their middle and usual scatter, never less than chance alone gives, so that one odd day
+    raises no alarm. A count of today joins in only where the day's collecting is as complete as usual. Figures:
+    common practice, no source; the formula of the rate: `hens_kept`.
+    """
+    found = []
+    for group in farm.keeping("hens"):
+        rates = _rates(farm, group, moment.today)
+        late = sorted(rates)[-LATELY:]
+        before = [rates[day] for day in sorted(rates)[:-LATELY][-USUAL:]]
+        if len(before) < ENOUGH or (moment.today - late[0]).days >= FRESH + LATELY:
+            continue
+        usual, rate = median(before), mean(rates[day] for day in late)
+        hens = max(1, hens_kept(farm, group, late[-1]))
+        chance = sqrt(min(usual, 1.0) * max(1.0 - usual, 0.05) / hens)
+        scatter = max(1.4826 * median(abs(x - usual) for x in before), chance)
+        error = scatter * sqrt(1 / len(late) + 1.57 / len(before))  # 1.57: the price of a median
+        if usual - rate > max(DROP * usual, SURE * error) and all(rates[day] < usual for day in late):
+            found.append(LayDrop(
+                level="soon", due=moment.today, group=group, rate=_hundredth(rate), usual=_hundredth(usual),
+                since=late[0],
+            ))  # fmt: skip
+    return found
+
+
+def _rates(farm: Farm, group: str, today: date) -> Mapping[date, float]:
+    """Eggs a hen of each counted day of the last weeks."""
+    days = {on: eggs for on, eggs in laid(farm, group).items() if timedelta(0) <= today - on <= timedelta(OLDEST)}
+    told = [sum(1 for x in farm.eggs if x.on == on and x.group in (None, group)) for on in days]
+    if today in days and told[list(days).index(today)] < median(told):
+        del days[today]  # the evening's eggs are still in the nest
+    kept = {on: hens_kept(farm, group, on) for on in days}
+    return {on: eggs / kept[on] for on, eggs in days.items() if kept[on]}
+
+
+def _hundredth(rate: float) -> Decimal:
+    return round(Decimal(rate), 2)
