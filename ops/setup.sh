@@ -32,7 +32,7 @@ set_up() { # $1: nothing, or a dependency group of pyproject.toml
 finished() { want >"$mark" && rm -f "$venv/.unfinished"; }
 
 python_with_venv() {
-    for p in "${PYTHON:-}" python3 python3.14 python3.13 python3.12 python3.11 python /usr/bin/python3; do
+    for p in "${PYTHON:-}" python3 python3.14 python3.13 python3.12 python3.11 python; do
         [ -n "$p" ] && "$p" -c 'import sys, venv, ensurepip; ensurepip.version(); sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1 &&
             printf '%s' "$p" && return 0
     done
