@@ -306,6 +306,8 @@ def _move(farm: Farm, fact: Fact, entry: e.Move) -> None:
             farm.heads[entry.group] = max(0, loose - head)
         if head:
             farm.heads[entry.to] = farm.heads.get(entry.to, 0) + head
+            given = tuple(replace(d, head=head) for d in farm.group_doses.get(entry.group, ()))
+            farm.group_doses[entry.to] = (*farm.group_doses.get(entry.to, ()), *given)  # a hold goes with them
 
 
 def _head_count(farm: Farm, fact: Fact, entry: e.HeadCount) -> None:

@@ -73,7 +73,6 @@ def dose_due(farm: Farm, moment: Moment) -> list[DoseDue]:
                 key = (plan.name, x.step.step, beast.group, x.from_, x.to, x.ahead)
                 found.setdefault(key, []).append(x)
     dues = [_due(farm, key[0], opens, moment) for key, opens in found.items()]
-    dues = [x for x in dues if not farm.waved_off(x.key)]
     stocked = _with_stock(farm, sorted(dues, key=lambda x: (x.from_, x.to, x.plan, x.step, x.group or "")), moment)
     order = {"act": 0, "soon": 1, "know": 2}
     return sorted(stocked, key=lambda x: (order[x.level], x.to, x.plan, x.step, x.group or "", x.from_))
@@ -318,20 +317,22 @@ def doses_on_hand(farm: Farm, product: str, on: date) -> int | None:
     facts, each = farm.stock.get(product, ()), farm.plan.takes(product)
     if each is None or not each or not any(f.what in ("on_hand", "received") for f in facts):
         return None
-    left, opened = Decimal(0), None
+    row = farm.plan.product_named(product)
+    keeps = timedelta(row.opened_days) if row and row.opened_days is not None else timedelta.max
+    left, opened = Decimal(0), date.max
     for fact in facts:
+        if fact.what == "used" and fact.on - opened > keeps:
+            left, opened = left // 1, date.max  # the old one is thrown out, a new one begun
         before = left
         if fact.what == "on_hand":
             left = fact.amount
         else:
             left = max(Decimal(0), left + (fact.amount if fact.what == "received" else -fact.amount))
-        part = left % 1
-        if not part:
-            opened = None
-        elif opened is None or before // 1 > left // 1:
+        if not left % 1:
+            opened = date.max
+        elif opened == date.max or before // 1 > left // 1:
             opened = fact.on  # a bottle was begun, at the latest now
-    row = farm.plan.product_named(product)
-    if opened and row and row.opened_days is not None and on > opened + timedelta(row.opened_days):
+    if on - opened > keeps:
         left = left // 1
     return int((left / each + Decimal("0.000001")).to_integral_value(ROUND_FLOOR))
 

@@ -64,24 +64,23 @@ def stage_plan(farm: Farm, keeps: str, at_foot: bool) -> StagePlan | None:
 
 
 def _stages(farm: Farm, moment: Moment) -> list[JobDue]:
-    """One finding for each stage, group and day on which lambs reach its age."""
-    lots: dict[tuple[str, str, date], list[Animal | Lamb]] = {}
-    if not farm.plan.stage_plan:
-        return []
-    for group in farm.plan.group:
-        young: list[tuple[Animal | Lamb, bool]] = [
-            (a, farm.at_foot(a, moment.today)) for a in farm.in_group(group.name) if a.born
-        ]
-        young += [(x, group.keeps == "ewes") for x in farm.untagged if x.group == group.name]
-        for lamb, at_foot in young:
+    """For each stage and group one finding of the lambs that are of its age, and one of those soon to be.
+
+    Due on the day the last of them came of age, so that it is said again when there are more.
+    """
+    lots: dict[tuple[str, str, bool], list[tuple[date, Animal | Lamb]]] = {}
+    for group in farm.plan.group if farm.plan.stage_plan else ():
+        young: list[Animal | Lamb] = [*farm.in_group(group.name), *(x for x in farm.untagged if x.group == group.name)]
+        for lamb in young:
+            at_foot = farm.at_foot(lamb, moment.today) if isinstance(lamb, Animal) else group.keeps == "ewes"
             if group.keeps == "ewes" and not at_foot:
                 continue
             plan = stage_plan(farm, group.keeps, at_foot)
             for stage, age in (("creep", plan.creep), ("weaned", plan.weaned)) if plan else ():
                 due = lamb.born + timedelta(age) if age is not None and lamb.born else None
                 if due and due <= moment.today + timedelta(AHEAD_DAYS) and not _had(farm, lamb, stage):
-                    lots.setdefault((stage, group.name, due), []).append(lamb)
-    return [_stage_due(farm, stage, group, due, lots[stage, group, due], moment) for stage, group, due in sorted(lots)]
+                    lots.setdefault((stage, group.name, due <= moment.today), []).append((due, lamb))
+    return [_stage_due(farm, *key, lots[key]) for key in sorted(lots)]
 
 
 def _had(farm: Farm, lamb: Animal | Lamb, stage: str) -> bool:
@@ -92,14 +91,15 @@ def _had(farm: Farm, lamb: Animal | Lamb, stage: str) -> bool:
     return any(name in stages and on >= lamb.born for name, on in farm.group_stages.get(lamb.group or "", ()))
 
 
-def _stage_due(farm: Farm, stage: str, group: str, due: date, lambs: list[Animal | Lamb], moment: Moment) -> JobDue:
-    animals = [x for x in lambs if isinstance(x, Animal)]
+def _stage_due(farm: Farm, stage: str, group: str, reached: bool, lambs: list[tuple[date, Animal | Lamb]]) -> JobDue:
+    animals = [x for _, x in lambs if isinstance(x, Animal)]
     light: tuple[str, ...] = ()
     if stage == "weaned" and group in farm.keeping("bottle lambs"):
         place = farm.plan.farm
         least = convert(WEANING_KG, "kg", place.weight, place.country)
         light = tuple(a.tag for a in animals if a.weighings and a.weighings[-1].weight < least)
+    days = [day for day, _ in lambs]
     return JobDue(
-        level="soon" if due <= moment.today else "know", due=due, text=DOINGS[stage], group=group,
+        level="soon" if reached else "know", due=max(days) if reached else min(days), text=DOINGS[stage], group=group,
         tags=tuple(a.tag for a in animals), light=light,
     )  # fmt: skip

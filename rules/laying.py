@@ -4,7 +4,7 @@ A day without a count is missing, not a day without eggs. Lay that falls slowly 
 hours of light; W. Reeves column, www.walterreeves.com) is followed, not called a drop.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from math import sqrt
@@ -14,8 +14,8 @@ from rules.days import Moment
 from rules.farm import Farm
 from rules.findings import LayDrop
 
-LATELY, USUAL = 3, 14  # counted days: those judged, and those they are judged against
-OLDEST, FRESH = 35, 5  # days back to which the usual reaches, and in which the late ones must lie
+LATELY = (3, 7)  # counted days that are judged: few show a large drop at once, more a small one of few hens
+USUAL, OLDEST = 14, 42  # counted days they are judged against, and how many days back those may lie
 ENOUGH = 7  # counted days before a usual rate is known
 DROP = 0.12  # of the usual rate: less is not worth a walk (common practice, no source)
 SURE = 4.0  # standard errors; the rates of false and of missed alarms are measured in the test
@@ -57,7 +57,7 @@ def hen_days(farm: Farm, start: date, end: date, group: str | None = None) -> De
 
 
 def lay_drop(farm: Farm, moment: Moment) -> list[LayDrop]:
-    """Hens that lay clearly less in the last three counted days than in the two weeks of counts before.
+    """Hens that lay clearly less in the last three (or seven) counted days than in the two weeks of counts before.
 
     Why: a drop is water frozen, feed short, light gone, mites or sickness, and shows days before anything else. The
     days are compared with their middle and usual scatter, never less than chance alone gives, so that one odd day
@@ -67,29 +67,42 @@ def lay_drop(farm: Farm, moment: Moment) -> list[LayDrop]:
     found = []
     for group in farm.keeping("hens"):
         rates = _rates(farm, group, moment.today)
-        late = sorted(rates)[-LATELY:]
-        before = [rates[day] for day in sorted(rates)[:-LATELY][-USUAL:]]
-        if len(before) < ENOUGH or (moment.today - late[0]).days >= FRESH + LATELY:
-            continue
-        usual, rate = median(before), mean(rates[day] for day in late)
-        hens = max(1, hens_kept(farm, group, late[-1]))
-        chance = sqrt(min(usual, 1.0) * max(1.0 - usual, 0.05) / hens)
-        scatter = max(1.4826 * median(abs(x - usual) for x in before), chance)
-        error = scatter * sqrt(1 / len(late) + 1.57 / len(before))  # 1.57: the price of a median
-        if usual - rate > max(DROP * usual, SURE * error) and all(rates[day] < usual for day in late):
-            found.append(LayDrop(
-                level="soon", due=moment.today, group=group, rate=_hundredth(rate), usual=_hundredth(usual),
-                since=late[0],
-            ))  # fmt: skip
+        hens = hens_kept(farm, group, moment.today)
+        for lately in LATELY if hens else ():
+            late = sorted(rates)[-lately:]
+            before = sorted(rates[day] for day in sorted(rates)[:-lately][-USUAL:])
+            if len(before) < ENOUGH or (moment.today - late[0]).days > 2 * lately:
+                continue
+            rate, usual = mean(rates[day] for day in late), _middle(before)
+            if usual - rate > max(DROP * usual, SURE * _error(before, usual, lately, hens)):
+                found.append(LayDrop(
+                    level="soon", due=moment.today, group=group, rate=_hundredth(rate), usual=_hundredth(usual),
+                    since=late[0],
+                ))  # fmt: skip
+                break
     return found
+
+
+def _middle(rates: Sequence[float]) -> float:
+    """The mean of the middle ones: odd days do not move it, and few hens do not make it jump as a median does."""
+    trim = len(rates) // 6
+    return mean(rates[trim : len(rates) - trim])
+
+
+def _error(before: Sequence[float], usual: float, lately: int, hens: int) -> float:
+    """The standard error of the late mean less the usual: scatter as seen, never less than chance gives so few hens."""
+    chance = sqrt(min(usual, 1.0) * max(1.0 - usual, 0.05) / hens)
+    scatter = max(1.4826 * median(abs(x - usual) for x in before), chance)
+    return scatter * sqrt(1 / lately + 1.1 / len(before))
 
 
 def _rates(farm: Farm, group: str, today: date) -> Mapping[date, float]:
     """Eggs a hen of each counted day of the last weeks."""
     days = {on: eggs for on, eggs in laid(farm, group).items() if timedelta(0) <= today - on <= timedelta(OLDEST)}
-    told = [sum(1 for x in farm.eggs if x.on == on and x.group in (None, group)) for on in days]
-    if today in days and told[list(days).index(today)] < median(told):
-        del days[today]  # the evening's eggs are still in the nest
+    if today in days:
+        told = [x.on for x in farm.eggs if x.on in days and x.group in (None, group)]
+        if told.count(today) < median(told.count(on) for on in days):
+            del days[today]  # the evening's eggs are still in the nest
     kept = {on: hens_kept(farm, group, on) for on in days}
     return {on: eggs / kept[on] for on, eggs in days.items() if kept[on]}
 
