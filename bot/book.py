@@ -349,20 +349,28 @@ class Book:
                 yield table, {k: _data(v) if k == column else v for k, v in row.items() if v is not None}
 
     def put_back(self, table: str, row: Mapping[str, Any]) -> None:
-        """Write a row that `rest` gave in another book."""
-        column = _JSON_COLUMNS[table]
-        self._insert(table, {k: _json(v) if k == column else v for k, v in row.items()})
+        """Write a row that `rest` gave in another book. Raises ValueError for what is no such row."""
+        column = _JSON_COLUMNS.get(table)
+        if column is None or not isinstance(row, dict) or row.keys() - self._db.table(table).columns_dict.keys():
+            raise ValueError(f"{table}: no such line in an export")
+        try:
+            self._insert(table, {k: _json(v) if k == column else v for k, v in row.items()})
+        except (sqlite3.IntegrityError, sqlite3.ProgrammingError, sqlite3.InterfaceError) as wrong:
+            raise ValueError(f"{table}: not as an export writes it") from wrong
 
     def backup(self, to: Path) -> None:
         """A copy of the book as it is at this moment, whoever writes beside, checked before it takes its name."""
         part = to.with_name(to.name + ".part")
         part.unlink(missing_ok=True)
-        with _calm(to), closing(sqlite3.connect(part)) as copy:
-            self._db.conn.backup(copy)
-            copy.execute("pragma journal_mode = delete")  # one file, without companions
-            if copy.execute("pragma quick_check").fetchone()[0] != "ok":
-                raise BookTrouble(to, "the copy is damaged", "See to the disk, and keep the older backups")
-        os.replace(part, to)
+        try:
+            with _calm(to), closing(sqlite3.connect(part)) as copy:
+                self._db.conn.backup(copy)
+                copy.execute("pragma journal_mode = delete")  # one file, without companions
+                if copy.execute("pragma quick_check").fetchone()[0] != "ok":
+                    raise BookTrouble(to, "the copy is damaged", "See to the disk, and keep the older backups")
+            os.replace(part, to)
+        finally:
+            part.unlink(missing_ok=True)
 
 
 def _hold(path: Path, patience: float) -> sqlite3.Connection:
@@ -433,6 +441,8 @@ def fold(book: Book) -> Fold:
 
 def load_plan(book: Book, folder: PlanFolder, at: datetime) -> None:
     """Write a farm folder into an empty book, in one block, as told by "plan" at that moment."""
+    if book.count():
+        raise ValueError("the book is not empty")
     entries: list[Entry] = [PlanSet(on=at.date(), set=folder.plan)]
     entries += [from_data(AnimalSet, {"on": at.date(), **row}) for row in folder.animals]
     entries += [from_data(Weight, {"unit": folder.plan["farm"].get("weight", "kg"), **row}) for row in folder.weights]
