@@ -1,0 +1,284 @@
+"""The load for a sale: who is ready, who goes past the top weight by waiting, and whether to ship or wait.
+
+The advice looks over this sale and the next few: for each choice of trips every lamb rides with the one on which most
+is left of its price, after the keep until then, and the choice that leaves the farm most is advised. Weights are
+chances, not numbers, so a lamb close to a price step weighs in with both prices. Only this sale's part is said; the
+rest is worked out anew when the next one comes, with the weights of that day.
+Whether an animal is fit to travel, and a hold is over, the label, the vet and local rules decide.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import ROUND_HALF_UP, Decimal
+from itertools import product as choices
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rules.days import Moment
+from rules.farm import Animal, Farm
+from rules.findings import Hold, Ready
+from rules.herd import Floats, Herd, herd, market, weighed
+from rules.plan import Shipping
+from rules.sales import next_sale, prices, sale_days
+from rules.withdrawal import held as withheld
+
+Flags = NDArray[np.bool_]
+
+HORIZON = 42  # days of sales that are planned together
+SALES = 8  # and how many of them at most
+LATER = (14, 35)  # days after the last of them on which waiting still longer is judged
+USUAL_LOAD = 12.0  # heads that share a trip beyond the horizon, where the plan names no load
+NEAR = 0.05  # within this share of the ship weight an animal is close
+SOON = 2  # days before a sale from which on its load is a job
+NOTED_DAYS = 42  # a note of an animal lame or ill holds it so long, if nobody says it is better
+
+_ILL = re.compile(
+    r"\b(lame\w*|limp\w*|hobbl\w*|foot ?rot|sore (foot|feet|mouth|leg)|three legs|3 legs|swollen|abscess\w*|scour\w*"
+    r"|diarrh\w*|the runs|runny|cough\w*|pneumonia|wheez\w*|snot\w*|breathing|sick\w*|ill|poorly|off (his |her |its )?"
+    r"(feed|food|grub)|(not|isn'?t|won'?t|wont|isnt) (eat\w*|drink\w*|well|right|himself|herself|itself)|dull|droop\w*"
+    r"|listless|letharg\w*|fever\w*|temperature|bloat\w*|orf|pink ?eye|blind|fly ?strike|maggots|prolapse\w*|injur\w*"
+    r"|wound\w*|bleeding|broken|stagger\w*|circling|joint ill|can'?t (get up|stand|walk))\b"
+)
+_BETTER = re.compile(
+    r"\b(better|recovered|cleared( up)?|healed|mended|over it|gone|no longer|no more|any ?more|stopped|all clear"
+    r"|back to normal|sound again|fit again|well again|no sign of)\b"
+)
+_WELL = re.compile(r"\b(ok|okay|fine|well|sound|fit|healthy|good|normal|eating)\b")
+_DOUBT = re.compile(
+    r"\b(still|not (any )?(better|sound|fit|fine|ok|okay|well|good|right|recovered)|no better|worse|bit|little)\b"
+)
+
+
+def unfit(animal: Animal, on: date) -> str | None:
+    """The words of a note that say an animal is lame or ill, and none after them that it is better; None: fit."""
+    why = None
+    for noted, text in animal.notes:
+        said = text.lower()
+        ill, doubt = _ILL.search(said), _DOUBT.search(said)
+        if not doubt and (_BETTER.search(said) or (not ill and _WELL.search(said))):
+            why = None
+        elif (ill or (why and doubt)) and (on - noted).days <= NOTED_DAYS:
+            why = text
+    return why
+
+
+def hold(farm: Farm, animal: Animal, on: date) -> Hold | None:
+    """Why an animal may not ride that day: a withdrawal not over, or noted lame or ill; None: it may."""
+    if (found := withheld(farm, animal, on)) is not None:
+        return found
+    why = unfit(animal, on)
+    return Hold(tag=animal.tag, why=why) if why else None
+
+
+def ready(
+    farm: Farm, moment: Moment, by: date | None = None, only: Sequence[str] | None = None,
+    over: Decimal | None = None, trip: date | None = None,
+) -> list[Ready]:  # fmt: skip
+    """The load for the next sale (on or after `by`, where named). Empty where no ship weight is told or none is kept.
+
+    What if: `only` these tags ride; only those `over` a weight; the `trip` goes on a day of its own.
+    """
+    ship, animals = farm.plan.ship, market(farm)
+    growing = herd(farm, moment.today) if animals else None
+    if ship.min is None or growing is None:
+        return []
+    sale = trip or next_sale(farm, moment, by)
+    day = sale or max(by or moment.today, moment.today)
+    later = sale_days(farm, day + timedelta(1), SALES)
+    ahead = [day, *(d for d in later if (d - day).days <= HORIZON or d == later[0])][:SALES]
+    if len(ahead) == 1:  # no sale days told: a week later is what waiting means
+        ahead.append(day + timedelta(7))
+    pool = _present(farm, growing, animals)
+    lot = _lot(farm, growing, pool, ahead, moment.today)
+    return [_finding(farm, growing, lot, moment, sale, only, over)]
+
+
+def _present(farm: Farm, growing: Herd, animals: list[Animal]) -> list[Animal]:
+    """Without those that went with a load told by head only: the heaviest of their group that day, until told."""
+    gone: set[str] = set()
+    for u in farm.unnamed:
+        if u.kind == "ship":
+            left = [a.tag for a in animals if a.group == u.group and a.tag not in gone]
+            weights = growing.weights(left, u.on)[0] if left else np.zeros(0)
+            gone |= {left[i] for i in np.argsort(-weights, kind="stable")[: u.head]}
+    return [a for a in animals if a.tag not in gone]
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """The animals for sale, and what is known of each: today, and on the sales ahead (rows animals, columns sales)."""
+
+    animals: list[Animal]
+    ahead: list[date]
+    today: Floats
+    mean: Floats
+    sd: Floats
+    held: dict[str, Hold]  # on the first sale
+    held_now: frozenset[str]
+    may: Floats  # 1 where it may ride
+    worth: Floats | None  # price less keep from the first sale on; None: not all of it is known
+    last: Floats | None  # what is left of it, where it rides with none of these
+
+
+def _lot(farm: Farm, growing: Herd, animals: list[Animal], ahead: list[date], now: date) -> Lot:
+    tags = [a.tag for a in animals]
+    seen = [weighed(a, now) for a in animals]
+    today = growing.weights(tags, now)[0]
+    today = np.array([float(t) if w is None else w for w, t in zip(seen, today, strict=True)])
+    columns = [growing.weights(tags, d) for d in ahead]
+    mean, sd = (np.array([c[i] for c in columns]).T for i in (0, 1))
+    if ahead[0] == now:  # what was weighed today is known
+        known = np.array([w is not None for w in seen], bool)
+        mean[known, 0], sd[known, 0] = today[known], 0.0
+    held, held_now, may = {}, set(), np.ones(mean.shape)
+    for i, animal in enumerate(animals):
+        if (found := hold(farm, animal, ahead[0])) is not None:
+            held[animal.tag] = found
+            may[i] = [0.0, *(float(found.until is None or d >= found.until) for d in ahead[1:])]
+        if found is not None or animal.doses:
+            if hold(farm, animal, now) is not None:
+                held_now.add(animal.tag)
+    worth, last = _worth(farm, growing, tags, ahead, now, mean, sd)
+    return Lot(animals, ahead, today, mean, sd, held, frozenset(held_now), may, worth, last)
+
+
+def _worth(
+    farm: Farm, growing: Herd, tags: list[str], ahead: list[date], now: date, mean: Floats, sd: Floats
+) -> tuple[Floats | None, Floats | None]:
+    """What each head leaves after keep, on each sale and beyond them; nothing where price, trip or keep is not told."""
+    ship, table = farm.plan.ship, prices(farm, now)
+    if table is None or ship.trip_cost is None or ship.keep_cost is None:
+        return None, None
+    keep, least = float(ship.keep_cost), float(ship.min or 0)
+    waited = np.array([(d - ahead[0]).days for d in ahead], float)
+    worth = table.head(mean, sd) - keep * waited
+    share = float(ship.trip_cost) / (ship.load_full or ship.load_min or USUAL_LOAD)
+    last = np.full(len(tags), -np.inf)
+    for days in LATER:
+        then = ahead[-1] + timedelta(days)
+        m, s = growing.weights(tags, then)
+        left = table.head(m, s) - keep * (waited[-1] + days) - share
+        last = np.maximum(last, np.where((m >= least) | (days == LATER[-1]), left, -np.inf))
+    return worth, last
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Trips and who rides: `rides` is the number of the sale each goes with, -1 for none of these; `left` in money."""
+
+    left: float
+    rides: NDArray[np.int64]
+
+
+def _best(lot: Lot, ship: Shipping, go: bool | None, then: bool | None = None) -> Choice:
+    """The trips that leave most; `go` and `then` fix whether the first and the second are made."""
+    assert lot.worth is not None
+    assert lot.last is not None
+    least, full = float(ship.min or 0), ship.load_full
+    can = (lot.may > 0) & (lot.mean >= least)
+    worth = np.where(can, lot.worth, -np.inf)
+    cost = float(ship.trip_cost or 0)
+    best = Choice(-np.inf, np.full(len(lot.animals), -1))
+    options = [(False, True)] * len(lot.ahead)
+    for n, fixed in enumerate((go, then)):
+        if fixed is not None:
+            options[n] = (fixed, fixed)
+    for made in dict.fromkeys(choices(*options)):
+        table = np.concatenate([np.where(made, worth, -np.inf), lot.last[:, None]], 1)
+        rides = table.argmax(1)
+        left = float(table.max(1).sum())
+        for n, goes in enumerate(made):
+            heads = int((rides == n).sum())
+            left -= cost * (-(-heads // full) if full else 1) if heads or (goes and n == 0 and go) else 0.0
+        if left > best.left + 1e-9:
+            best = Choice(left, np.where(rides == len(made), -1, rides))
+    return best
+
+
+def _finding(
+    farm: Farm, growing: Herd, lot: Lot, moment: Moment, sale: date | None,
+    only: Sequence[str] | None, over: Decimal | None,
+) -> Ready:  # fmt: skip
+    ship = farm.plan.ship
+    least, top = float(ship.min or 0), float(ship.max) if ship.max is not None else np.inf
+    tags = [a.tag for a in lot.animals]
+    free = np.array([t not in lot.held for t in tags], bool)
+    fit_now = np.array([t not in lot.held_now for t in tags], bool)
+    first, second = lot.mean[:, 0], lot.mean[:, 1]
+    expected, low, high = _count(growing, lot, moment, least, free)
+    chance_next = growing.count([t for t, f in zip(tags, lot.may[:, 1] > 0, strict=True) if f], lot.ahead[1], least)[0]
+    rides, advice = _advice(lot, ship, free, least)
+    if only is not None or over is not None:
+        asked = set(tags if only is None else only)
+        rides = np.array([t in asked for t in tags], bool) & free
+        rides &= first >= float(over if over is not None else least)
+        advice = "ship" if rides.any() else "too_few"
+    fill = _fill(farm, lot, rides, ship, lot.ahead[0])
+    per_now, per_wait = _left(farm, lot, rides if rides.any() else free & (first >= least), fill, moment.today)
+    heavy = tuple(t for t, m, f in zip(tags, second, free, strict=True) if f and m > top)
+    short = zip((least - lot.today).tolist(), tags, fit_now, strict=True)
+    close = sorted((miss, t) for miss, t, f in short if f and 0 < miss <= NEAR * least)
+    table = prices(farm, moment.today)
+    near = sale is not None and 0 <= (sale - moment.today).days <= SOON
+    return Ready(
+        level="soon" if near and (advice == "ship" or heavy) else "know",
+        due=sale, sale=sale, now=int((fit_now & (lot.today >= least)).sum()),
+        expected=_said(expected, "0.1"), low=low, high=high,
+        tags=tuple(t for t, r in zip(tags, rides, strict=True) if r), heavy=heavy, fill=fill,
+        held=tuple(lot.held[t] for t in sorted(lot.held)), advice=advice,
+        per_head_now=per_now, per_head_wait=per_wait,
+        next_sale=lot.ahead[1] if sale else None, expected_next=_said(chance_next, "0.1"),
+        close=tuple(t for _, t in close),
+        unnamed=sum(u.head for u in farm.unnamed if u.group in {a.group for a in market(farm)}) or None,
+        price_from=table.heard if table else None,
+    )  # fmt: skip
+
+
+def _said(value: float, step: str) -> Decimal:
+    return Decimal(repr(value)).quantize(Decimal(step), ROUND_HALF_UP)
+
+
+def _count(growing: Herd, lot: Lot, moment: Moment, least: float, free: Flags) -> tuple[float, int, int]:
+    """How many that may ride will be ready on the sale day; those weighed that very day are known."""
+    sure = (lot.sd[:, 0] == 0.0) & free
+    known = int((lot.mean[sure, 0] >= least).sum())
+    open_ = [a.tag for a, s, f in zip(lot.animals, sure, free, strict=True) if f and not s]
+    expected, low, high = growing.count(open_, lot.ahead[0], least)
+    return expected + known, low + known, high + known
+
+
+def _advice(lot: Lot, ship: Shipping, free: Flags, least: float) -> tuple[Flags, str]:
+    """Who should ride with this sale, and the advice."""
+    fits = free & (lot.mean[:, 0] >= least)
+    few = int(fits.sum()) < (ship.load_min or 1)
+    if lot.worth is None:
+        none = np.zeros(len(fits), bool)
+        return (none, "too_few") if few else (fits, "ship")
+    rides = _best(lot, ship, None).rides == 0
+    return rides, "ship" if rides.any() else "too_few" if few else "wait"
+
+
+def _fill(farm: Farm, lot: Lot, rides: Flags, ship: Shipping, on: date) -> tuple[str, ...]:
+    """Culls that can ride, oldest word first, as far as there is room beside the load."""
+    riding = {a.tag for a, r in zip(lot.animals, rides, strict=True) if r}
+    culls = sorted((a.culled, a.tag) for a in farm.animals.values() if a.here and a.culled and a.tag not in riding)
+    fit = [tag for _, tag in culls if hold(farm, farm.animals[tag], on) is None]
+    full = ship.load_full
+    return tuple(fit[: max(0, full - len(riding))] if full else fit)
+
+
+def _left(
+    farm: Farm, lot: Lot, riders: Flags, fill: tuple[str, ...], now: date
+) -> tuple[Decimal | None, Decimal | None]:
+    """What is left of each head's price after freight and keep, now and at the next sale, for the same animals."""
+    ship, table = farm.plan.ship, prices(farm, now)
+    if lot.worth is None or table is None or not riders.any() or (lot.mean[riders, 0] < table.known_from).any():
+        return None, None
+    wait = _best(lot, ship, False, True).rides == 1
+    heads = int(riders.sum()) + len(fill), int((wait | riders).sum()) + len(fill)
+    freight = [float(ship.trip_cost or 0) * (-(-n // ship.load_full) if ship.load_full else 1) / n for n in heads]
+    left = [float(lot.worth[riders, n].mean()) - freight[n] for n in (0, 1)]
+    return _said(left[0], "0.01"), _said(left[1], "0.01")
