@@ -15,7 +15,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from bot.plan_check import Row, folded, names_of, near, plan_mistakes, tidied, wrong_at
+from bot.plan_check import names_of, plan_mistakes, tidied
+from bot.plan_shape import Row, folded, near, wrong_at
 
 
 @dataclass(frozen=True, slots=True)
