@@ -97,10 +97,14 @@ def _more_than_none(text: str) -> Decimal:
     return Decimal(text)
 
 
+_LITTERS = {"single": 1, "twin": 2, "triplet": 3, "quad": 4}
+
+
 def _litter(text: str) -> int:
-    if not re.fullmatch(r"[1-9]\d?", text):
+    word = text.lower().removesuffix("s")
+    if word not in _LITTERS and not re.fullmatch(r"[1-9]\d?", text):
         raise ValueError
-    return int(text)
+    return _LITTERS.get(word) or int(text)
 
 
 def _eid(text: str) -> str:
@@ -124,7 +128,7 @@ _READ: dict[str, tuple[Callable[[str], Any], str]] = {
     "sex": (_word(*_SEXES), "ewe, ram or wether"),
     "born": (_day, "a date like 2026-04-19"),
     "birth_weight": (_more_than_none, "a weight, like 4.5"),
-    "birth_type": (_litter, "how many were born together, like 2"),
+    "birth_type": (_litter, "how many were born together, like 2 or twin"),
     "status": (_word("here", "sold", "dead"), "here, sold or dead"),
     "on": (_day, "a date like 2026-04-19"),
     "weight": (_more_than_none, "a weight, like 42.5"),

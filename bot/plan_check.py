@@ -15,7 +15,7 @@ from typing import Any
 from zoneinfo import available_timezones
 
 import holidays
-from opening_hours import OpeningHours, ParserError
+from opening_hours import validate
 
 from bot.plan_shape import Row, folded, inside, kinds_of, near, nearest, rows_of, shapes, wrong_at
 from rules.days import WEEKDAYS
@@ -291,11 +291,7 @@ def _stores(plan: Row) -> Iterator[str]:
 
 
 def hours_problem(text: str) -> str | None:  # until bot.hours has it
-    try:
-        OpeningHours(re.sub(r"\bPH\b", "2000 Jan 01", text))
-    except ParserError:
-        return 'expected opening hours like "Mo-Fr 08:00-17:00; Sa 08:00-12:00; PH off"'
-    return None
+    return None if validate(text) else 'expected opening hours like "Mo-Fr 08:00-17:00; Sa 08:00-12:00; PH off"'
 
 
 def _suppliers(plan: Row) -> Iterator[str]:

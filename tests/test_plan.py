@@ -181,9 +181,9 @@ def test_a_country_of_which_no_holidays_are_known_loads(folder: Callable[..., Pa
 
 
 def test_a_file_from_a_spreadsheet_loads(folder: Callable[..., Path]) -> None:
-    """With the byte order mark and the line ends that some programs write."""
-    where = folder(FARM, "\ufefftag,eid,sex\r\n0101,,ewe\r\n")
-    assert load(where).animals == ({"tag": "0101", "sex": "ewe"},)
+    """With the byte order mark, line ends and capitals that some programs and people write."""
+    where = folder(FARM, "\ufeffTag,eid,sex,birth_type\r\n0101,,Ewe,Twin\r\n")
+    assert load(where).animals == ({"tag": "0101", "sex": "ewe", "birth_type": 2},)
 
 
 def test_ten_thousand_animals_load(folder: Callable[..., Path]) -> None:
