@@ -15,7 +15,7 @@ from rules.farm import AT_FOOT_DAYS, Animal, Farm, Given, Lamb
 from rules.findings import DoseDue
 from rules.jobs import stage_plan
 from rules.ordering import Terms, order_by
-from rules.plan import DosePlan, DoseStep
+from rules.plan import DosePlan, DoseStep, Group
 from rules.sales import sale_days
 from rules.withdrawal import hold_after
 
@@ -36,11 +36,13 @@ class Beast:
     group: str
     keeps: str
     at_foot: bool
+    due: date | None  # the group's first due date
     born: date | None
-    since: date | None
     stages: tuple[tuple[str, date], ...]
     doses: tuple[Given, ...]
-    lambed: tuple[date, ...] = ()
+    since: date | None = None
+    sex: str | None = None
+    lambed: tuple[tuple[date, int], ...] = ()
     weight: Decimal | None = None
     vague: bool = False
 
@@ -67,8 +69,9 @@ def dose_due(farm: Farm, moment: Moment) -> list[DoseDue]:
     Windows: the farm's plan (published ones differ by weeks: the handbook of the plan's vet, not ours).
     """
     found: dict[tuple[str, str, str, date, date, bool], list[Open]] = {}
+    kept: dict[tuple[str, bool], list[Beast]] = {}
     for plan in farm.plan.dose_plan:
-        for beast in _in_scope(farm, plan, moment.today):
+        for beast in _in_scope(farm, plan, moment.today, kept):
             for x in _open_steps(farm, plan, beast, moment.today):
                 key = (plan.name, x.step.step, beast.group, x.from_, x.to, x.ahead)
                 found.setdefault(key, []).append(x)
@@ -81,37 +84,43 @@ def dose_due(farm: Farm, moment: Moment) -> list[DoseDue]:
 # -- who
 
 
-def _in_scope(farm: Farm, plan: DosePlan, today: date) -> Iterator[Beast]:
+def _in_scope(
+    farm: Farm, plan: DosePlan, today: date, kept: dict[tuple[str, bool], list[Beast]]
+) -> Iterator[Beast]:
+    """The animals a plan is for; `kept` holds each group's, at foot and not, once worked out."""
     at_foot = plan.for_ == "lambs at foot"
     dams = {a.dam for a in farm.animals.values()} if plan.first_time else set()
     for group in farm.plan.group:
-        if group.keeps != ("ewes" if at_foot else plan.for_):
-            continue
-        young = {a.tag for a in farm.in_group(group.name) if farm.at_foot(a, today)}
-        kept = [a for a in farm.in_group(group.name) if (a.tag in young) == at_foot]
-        if group.keeps == "ewes" and not at_foot:
-            kept = [a for a in kept if _ewe(a, today) and (not plan.first_time or _first_time(a, dams, today))]
-        yield from _settled(farm, group.name, [_beast(a, group.name, group.keeps, at_foot) for a in kept])
-        loose = [x for x in farm.untagged if x.group == group.name and not _past(farm, x, today)]
-        if at_foot or group.keeps != "ewes":
-            for born in sorted({x.born for x in loose}):
-                yield _heads(farm, group.name, group.keeps, at_foot, sum(x.born == born for x in loose), born)
-        head = farm.heads.get(group.name, 0) - (0 if group.keeps == "ewes" else len(loose))
-        if head > 0 and not at_foot and not plan.first_time:
-            yield from _split(_heads(farm, group.name, group.keeps, at_foot, head, None))
+        if group.keeps == ("ewes" if at_foot else plan.for_):
+            if (group.name, at_foot) not in kept:
+                kept[group.name, at_foot] = list(_beasts(farm, group, at_foot, today))
+            for beast in kept[group.name, at_foot]:
+                if not plan.first_time or _first_time(beast, dams, today):
+                    yield beast
 
 
-def _beast(a: Animal, group: str, keeps: str, at_foot: bool) -> Beast:
-    return Beast(
-        a.tag, 1, group, keeps, at_foot, a.born, a.since, a.stages, a.doses, tuple(on for on, _ in a.lambed),
-        a.weighings[-1].weight if a.weighings else None,
-    )  # fmt: skip
-
-
-def _heads(farm: Farm, group: str, keeps: str, at_foot: bool, head: int, born: date | None) -> Beast:
-    """Head without tags: what was told of their whole group is told of them."""
-    stages, doses = farm.group_stages.get(group, ()), farm.group_doses.get(group, ())
-    return Beast(None, head, group, keeps, at_foot, born, None, stages, tuple(d for d in doses if not d.unnamed))
+def _beasts(farm: Farm, group: Group, at_foot: bool, today: date) -> Iterator[Beast]:
+    """A group's lambs at foot, or all the others: those with tags, then what is known only by number."""
+    due, ewes = first_due(farm, group.name), group.keeps == "ewes"
+    tagged = [
+        Beast(
+            a.tag, 1, group.name, group.keeps, at_foot, due, a.born, a.stages, a.doses, a.since, a.sex, a.lambed,
+            a.weighings[-1].weight if a.weighings else None,
+        )
+        for a in farm.in_group(group.name)
+        if not ewes or (farm.at_foot(a, today) if at_foot else _ewe(farm, a, today))
+    ]  # fmt: skip
+    yield from _settled(farm, group.name, tagged)
+    # what was told of a whole group was told of its head without tags
+    stages = farm.group_stages.get(group.name, ())
+    doses = tuple(d for d in farm.group_doses.get(group.name, ()) if not d.unnamed)
+    loose = [x.born for x in farm.untagged if x.group == group.name and not _past(farm, x, today)]
+    if at_foot or not ewes:
+        for born in sorted(set(loose)):
+            yield Beast(None, loose.count(born), group.name, group.keeps, at_foot, due, born, stages, doses)
+    head = farm.heads.get(group.name, 0) - (0 if ewes else len(loose))
+    if head > 0 and not at_foot:
+        yield from _split(Beast(None, head, group.name, group.keeps, at_foot, due, None, stages, doses))
 
 
 def _split(beast: Beast) -> Iterator[Beast]:
@@ -127,16 +136,16 @@ def _split(beast: Beast) -> Iterator[Beast]:
         yield replace(beast, head=rest, doses=doses)
 
 
-def _ewe(a: Animal, today: date) -> bool:
+def _ewe(farm: Farm, a: Animal, today: date) -> bool:
     age = a.age(today)
     grown = age is None or age >= YOUNG_DAYS or (a.since is not None and age > AT_FOOT_DAYS)
-    return grown and a.sex not in ("ram", "wether")
+    return grown and a.sex not in ("ram", "wether") and not farm.at_foot(a, today)
 
 
-def _first_time(ewe: Animal, dams: Container[str | None], today: date) -> bool:
+def _first_time(ewe: Beast, dams: Container[str | None], today: date) -> bool:
     """A ewe young enough to lamb for the first time, of which no lamb is in the book."""
-    age = ewe.age(today)
-    return age is not None and age <= FIRST_LAMBING_DAYS and not ewe.lambed and ewe.tag not in dams
+    young = ewe.born is not None and (today - ewe.born).days <= FIRST_LAMBING_DAYS
+    return young and not ewe.lambed and ewe.tag not in dams
 
 
 def _past(farm: Farm, lamb: Lamb, today: date) -> bool:
@@ -171,12 +180,12 @@ def _open_steps(farm: Farm, plan: DosePlan, beast: Beast, today: date) -> Iterat
         if span is None:
             continue
         counts_from, from_, to = span
-        doses = sorted((d for d in beast.doses if d.product == step.product), key=lambda d: (d.on, d.seq))
         after = last.get(step.product, date.min)
         ahead = step.after in steps and not steps[step.after][1]
-        given = next((d for d in doses if d.on >= counts_from and d.on > after), None)
-        if given and not ahead:
-            steps[step.step], last[step.product] = (given.on, True), given.on
+        doses = [d.on for d in beast.doses if d.product == step.product and d.on >= counts_from and d.on > after]
+        if doses and not ahead:
+            last[step.product] = min(doses)
+            steps[step.step] = last[step.product], True
         elif not (farm.waves and farm.waved_off(_key(plan, step, beast, from_))):
             steps[step.step] = (max(today, from_), False)
             yield Open(step, beast, from_, to, ahead)
@@ -222,17 +231,17 @@ def _event(farm: Farm, beast: Beast, event: str, steps: Mapping[str, tuple[date,
     if event == "birth":
         return beast.born
     if event == "lambing":
-        due = first_due(farm, beast.group)
+        due = beast.due
         if due is None or (beast.since is not None and beast.since > due):
             return None  # she came when the group was lambing already
-        return next((on for on in reversed(beast.lambed) if on >= due - timedelta(21)), due)
+        return next((on for on, _ in reversed(beast.lambed) if on >= due - timedelta(21)), due)
     told = next((on for name, on in reversed(beast.stages) if name == event), None)
     return told or _foreseen(farm, beast, event)
 
 
 def _foreseen(farm: Farm, beast: Beast, event: str) -> date | None:
     if event == "lambing":
-        return first_due(farm, beast.group)
+        return beast.due
     if event == "pulled":  # nobody told: it came to the bottle when it came into the group, or was born into it
         return (beast.since or beast.born) if beast.keeps == "bottle lambs" else None
     plan = stage_plan(farm, beast.keeps, beast.at_foot)

@@ -73,8 +73,9 @@ def lay_drop(farm: Farm, moment: Moment) -> list[LayDrop]:
             before = sorted(rates[day] for day in sorted(rates)[:-lately][-USUAL:])
             if len(before) < ENOUGH or (moment.today - late[0]).days > 2 * lately:
                 continue
-            rate, usual = mean(rates[day] for day in late), _middle(before)
-            if usual - rate > max(DROP * usual, SURE * _error(before, usual, lately, hens)):
+            usual, rate = _middle(before), mean(rates[day] for day in late)
+            most = median(rates[day] for day in late)  # one bad day, or a nest not emptied, is no drop
+            if usual - max(rate, most) > DROP * usual and usual - rate > SURE * _error(before, usual, lately, hens):
                 found.append(LayDrop(
                     level="soon", due=moment.today, group=group, rate=_hundredth(rate), usual=_hundredth(usual),
                     since=late[0],

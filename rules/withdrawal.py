@@ -4,7 +4,7 @@ No withdrawal time is ever made up: where neither the plan nor whoever gave the 
 until someone does. Lame or ill animals are held in `rules.loads`, which asks here for the rest.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 
 from rules.days import Moment
@@ -24,7 +24,7 @@ def until(given: date, days: int) -> date:
 
 def held(farm: Farm, animal: Animal, on: date) -> Hold | None:
     """What still holds an animal on a day, as the book stands now: the last of several products to end; None: free."""
-    found = _last(_holds(farm, animal, on), on)
+    found = _last(_holds(farm, animal, _feeds(farm, animal.group, on)), on)
     return Hold(tag=animal.tag, until=found[0], product=found[1].product, why=_unsure(found[1])) if found else None
 
 
@@ -46,15 +46,16 @@ def withdrawal(farm: Farm, moment: Moment) -> list[Withdrawal]:
     """
     today = moment.today
     found = []
+    feeds = {group.name: list(_feeds(farm, group.name, today)) for group in farm.plan.group}
     for tag in sorted(farm.animals):
         animal = farm.animals[tag]
-        if animal.here and (last := _last(_holds(farm, animal, today), today)):
+        if animal.here and (last := _last(_holds(farm, animal, feeds.get(animal.group or "", ())), today)):
             end, given, days = last
             found.append(
                 Withdrawal(level="know", due=end, tag=tag, product=given.product, until=end, given=given.on, days=days)
             )
     for group in farm.plan.group:
-        if farm.heads.get(group.name) and (last := _last(_group_holds(farm, group.name, today), today)):
+        if farm.heads.get(group.name) and (last := _last(_group_holds(farm, group.name, feeds[group.name]), today)):
             end, given, days = last
             found.append(Withdrawal(
                 level="know", due=end, group=group.name, product=given.product, until=end, given=given.on, days=days
@@ -62,28 +63,28 @@ def withdrawal(farm: Farm, moment: Moment) -> list[Withdrawal]:
     return found
 
 
+_Feeds = Iterable[tuple[Item, date]]  # medicated feed, and the last day on which it was eaten
 _End = tuple[date | None, Given, int | None]  # the first free day, what was given, its days
 
 
-def _last(ends: Iterator[_End], on: date) -> _End | None:
+def _last(ends: Iterable[_End], on: date) -> _End | None:
     """The hold that ends last, one without an end before all; of those that end together the first by name."""
     still = [x for x in ends if x[0] is None or x[0] > on]
     return min(still, key=lambda x: (x[0] is not None, -(x[0] or date.min).toordinal(), x[1].product), default=None)
 
 
-def _holds(farm: Farm, animal: Animal, on: date) -> Iterator[_End]:
+def _holds(farm: Farm, animal: Animal, feeds: _Feeds) -> Iterator[_End]:
     yield from _ends(farm, animal.doses, eggs=False)
-    for item, last in _feeds(farm, animal.group, on):
+    for item, last in feeds:
         if animal.since is None or animal.since <= last:
             yield _fed(item, last)
 
 
-def _group_holds(farm: Farm, group: str, on: date) -> Iterator[_End]:
+def _group_holds(farm: Farm, group: str, feeds: _Feeds) -> Iterator[_End]:
     """Of animals without tags: what was given to the group counts for each of them. Hens are held for their eggs."""
     eggs = group in farm.keeping("hens")
     yield from _ends(farm, farm.group_doses.get(group, ()), eggs)
-    for item, last in _feeds(farm, group, on):
-        yield _fed(item, last)
+    yield from (_fed(item, last) for item, last in feeds)
 
 
 def _ends(farm: Farm, doses: Sequence[Given], eggs: bool) -> Iterator[_End]:
