@@ -24,6 +24,7 @@ ORDER_AHEAD = timedelta(days=4)  # a bottle that must be ordered is said so long
 URGENT_DAYS = 7  # a missed dose is urgent so long; then it waits for the morning message
 YOUNG_DAYS = 240  # an animal born into a ewe group is a ewe of it from this age on (common practice, no source)
 FIRST_LAMBING_DAYS = 915  # a ewe older than two and a half years has lambed before, told or not
+LAMBS_EARLY = 21  # days before the first due date a lambing still is of this season
 NEAR = Decimal("0.85")  # of the least ship weight: near enough that a hold can cost a sale
 
 
@@ -181,7 +182,7 @@ def _open_steps(farm: Farm, plan: DosePlan, beast: Beast, today: date) -> Iterat
             continue
         counts_from, from_, to = span
         after = last.get(step.product, date.min)
-        ahead = step.after in steps and not steps[step.after][1]
+        ahead = _ahead(beast, step, steps)
         doses = [d.on for d in beast.doses if d.product == step.product and d.on >= counts_from and d.on > after]
         if doses and not ahead:
             last[step.product] = min(doses)
@@ -189,6 +190,18 @@ def _open_steps(farm: Farm, plan: DosePlan, beast: Beast, today: date) -> Iterat
         elif not (farm.waves and farm.waved_off(_key(plan, step, beast, from_))):
             steps[step.step] = (max(today, from_), False)
             yield Open(step, beast, from_, to, ahead)
+
+
+def _ahead(beast: Beast, step: DoseStep, steps: Mapping[str, tuple[date, bool]]) -> bool:
+    """Whether what a step counts from has yet to come: a step not given, or her own lambing."""
+    if step.after == "lambing":
+        return beast.due is not None and not _lambed(beast, beast.due)
+    earlier = steps.get(step.after or "")
+    return earlier is not None and not earlier[1]
+
+
+def _lambed(beast: Beast, due: date) -> date | None:
+    return next((on for on, _ in reversed(beast.lambed) if on >= due - timedelta(LAMBS_EARLY)), None)
 
 
 def _key(plan: DosePlan, step: DoseStep, beast: Beast, from_: date) -> str:
@@ -234,7 +247,7 @@ def _event(farm: Farm, beast: Beast, event: str, steps: Mapping[str, tuple[date,
         due = beast.due
         if due is None or (beast.since is not None and beast.since > due):
             return None  # she came when the group was lambing already
-        return next((on for on, _ in reversed(beast.lambed) if on >= due - timedelta(21)), due)
+        return _lambed(beast, due) or due
     told = next((on for name, on in reversed(beast.stages) if name == event), None)
     return told or _foreseen(farm, beast, event)
 
@@ -300,8 +313,10 @@ def _short(farm: Farm, x: DoseDue, moment: Moment) -> DoseDue:
     item = farm.plan.item_named(x.product)
     supplier = farm.plan.supplier_named(item.supplier) if item and item.supplier else None
     openings = moment.openings.get(supplier.name, ()) if supplier else ()
-    if supplier is None or not openings:
-        return replace(x, supplier=supplier.name if supplier else None)
+    if supplier is None or not openings:  # nobody knows when to order: said some days before the window
+        x = replace(x, supplier=supplier.name if supplier else None)
+        near = x.level == "know" and timedelta(0) < x.from_ - moment.today <= ORDER_AHEAD and x.doses_on_hand is not None
+        return replace(x, level="soon", due=x.from_) if near else x
     terms = Terms(openings, supplier.order_before, supplier.lead_days if supplier.lead_days is not None else 1)
     ends = [datetime.combine(day, time(6), moment.now.tzinfo) for day in (x.from_, x.to)]
     last = [at for at in (order_by(terms, end) for end in ends) if at is not None and at >= moment.now]

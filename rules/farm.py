@@ -253,13 +253,18 @@ class Farm:
         return max((day for day in (last, stopped) if day is not None and day <= on), default=None)
 
     def at_foot(self, animal: Animal, on: date) -> bool:
-        """Whether it is a lamb not weaned, in the ewe group it was born into."""
+        """Whether it is a lamb not weaned, in the ewe group it was born into, or moved to with its dam."""
         group = self.plan.group_named(animal.group) if animal.group else None
         age = animal.age(on)
         return bool(
             group and group.keeps == "ewes" and animal.here and age is not None and 0 <= age <= AT_FOOT_DAYS
-            and not animal.had("weaned") and not animal.had("pulled") and animal.since is None
+            and not animal.had("weaned") and not animal.had("pulled")
+            and (animal.since is None or animal.group in (self._group_of(animal.dam), self._group_of(animal.nursed_by)))
         )  # fmt: skip
+
+    def _group_of(self, tag: str | None) -> str | None:
+        found = self.animals.get(self.now_tagged(tag)) if tag else None
+        return found.group if found and found.here else None
 
     def eating(self, group: str, on: date) -> int:
         """The heads of a group that a ration is for: lambs at foot do not count."""

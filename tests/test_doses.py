@@ -195,6 +195,18 @@ def test_one_early_dose_is_not_both_steps():
     assert [x[0] for x in spans(farm, DUE - timedelta(17))] == ["two"]
 
 
+def test_after_lambing_counts_from_her_own():
+    """The ewe that has lambed is due, the one that has not is only foreseen, however late she is."""
+    after = {"name": "after", "for": "ewes", "steps": [
+        {"product": "drench", "step": "drench", "after": "lambing", "days": [1, 4]},
+    ]}  # fmt: skip
+    ewes = (LAMB[0], animal("102", "ewes", date(2022, 3, 1), sex="ewe"), e.RamsIn(on=RAMS, group="ewes"))
+    born = e.Lambing(on=DUE + timedelta(3), dam="101", born=(e.Born(),))
+    assert [(x[1], x[2], x[4]) for x in spans(barn(plan(after), *ewes, born), DUE + timedelta(6))] == [
+        (("101",), DUE + timedelta(4), "soon"), (("102",), DUE + timedelta(1), "know"),
+    ]  # fmt: skip
+
+
 # -- who
 
 
@@ -204,6 +216,14 @@ def test_ewes_and_lambs_at_foot_have_their_own_plans():
     assert {x[0]: x[1] for x in spans(farm, day(42))} == {"first": ("1",), "second": ("1",), "booster": ("101",)}
     weaned = barn(plan(LAMBS), *LAMB, e.Stage(on=day(40), stage="weaned", tags=("1",)))
     assert spans(weaned, day(42)) == []
+
+
+def test_a_lamb_moved_with_its_dam_is_still_at_foot():
+    moved = e.Move(on=day(20), tags=("1", "101"), to="other ewes")
+    groups = [{"name": "ewes", "keeps": "ewes"}, {"name": "other ewes", "keeps": "ewes"}]
+    assert [x[1] for x in spans(barn(plan(LAMBS, group=groups), *LAMB, moved), day(42))] == [("1",), ("1",)]
+    alone = e.Move(on=day(20), tags=("1",), to="other ewes")
+    assert spans(barn(plan(LAMBS, group=groups), *LAMB, alone), day(42)) == []
 
 
 def test_lambs_without_tags_are_due_by_number():
@@ -316,6 +336,12 @@ def test_the_last_moment_to_order_cannot_wait():
     assert shortage(count(0), on=day(8)).level == "soon"
     last = shortage(count(0), on=date(2026, 4, 10))
     assert (last.level, last.due) == ("act", datetime(2026, 4, 10, 14, tzinfo=ZONE))
+
+
+def test_without_hours_of_the_supplier_it_is_said_before_the_window():
+    farm = barn(plan(BOTTLES), animal("7", "bottles", BORN), count(0))
+    levels = [next(x.level for x in dose_due(farm, at(day(n))) if x.step == "first") for n in (2, 3, 7)]
+    assert levels == ["know", "soon", "soon"]
 
 
 def test_enough_on_hand_or_on_its_way_asks_for_no_order():
