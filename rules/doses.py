@@ -194,7 +194,7 @@ def _open_steps(farm: Farm, plan: DosePlan, beast: Beast, today: date) -> Iterat
 
 def _ahead(beast: Beast, step: DoseStep, steps: Mapping[str, tuple[date, bool]]) -> bool:
     """Whether what a step counts from has yet to come: a step not given, or her own lambing."""
-    if step.after == "lambing":
+    if step.after == "lambing" and beast.tag:
         return beast.due is not None and not _lambed(beast, beast.due)
     earlier = steps.get(step.after or "")
     return earlier is not None and not earlier[1]
@@ -315,8 +315,8 @@ def _short(farm: Farm, x: DoseDue, moment: Moment) -> DoseDue:
     openings = moment.openings.get(supplier.name, ()) if supplier else ()
     if supplier is None or not openings:  # nobody knows when to order: said some days before the window
         x = replace(x, supplier=supplier.name if supplier else None)
-        near = x.level == "know" and timedelta(0) < x.from_ - moment.today <= ORDER_AHEAD and x.doses_on_hand is not None
-        return replace(x, level="soon", due=x.from_) if near else x
+        near = timedelta(0) < x.from_ - moment.today <= ORDER_AHEAD
+        return replace(x, level="soon", due=x.from_) if near and x.doses_on_hand is not None else x
     terms = Terms(openings, supplier.order_before, supplier.lead_days if supplier.lead_days is not None else 1)
     ends = [datetime.combine(day, time(6), moment.now.tzinfo) for day in (x.from_, x.to)]
     last = [at for at in (order_by(terms, end) for end in ends) if at is not None and at >= moment.now]
