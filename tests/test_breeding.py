@@ -68,8 +68,8 @@ def test_ram_marks_tell_where_the_middle_is():
 
 def test_rams_changed_over_are_one_mating():
     """Out on Friday, the other ram in on Monday: the first due date stays, the last counts from the second ram."""
-    swap = (e.RamsIn(on=RAMS, group="ewes"), e.RamsOut(on=RAMS + timedelta(20), group="ewes"),
-            e.RamsIn(on=RAMS + timedelta(23), group="ewes"), e.RamsOut(on=RAMS + timedelta(40), group="ewes"))  # fmt: skip
+    days = ((e.RamsIn, 0), (e.RamsOut, 20), (e.RamsIn, 23), (e.RamsOut, 40))
+    swap = [kind(on=RAMS + timedelta(n), group="ewes") for kind, n in days]
     (found,) = due(barn(PLAN, *EWES, *swap), RAMS + timedelta(41))
     assert (found.from_, found.to) == (RAMS + timedelta(147), RAMS + timedelta(192))
 
