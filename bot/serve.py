@@ -13,11 +13,13 @@ import os
 import re
 import signal
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from apscheduler.schedulers.asyncio import AsyncIOScheduler
-from telegram import Bot, CallbackQuery, InlineKeyboardButton, InlineKeyboardMarkup, Message, Update
+from telegram import Bot, CallbackQuery, Chat, InlineKeyboardButton, InlineKeyboardMarkup, Message, Update, User
 from telegram.error import BadRequest, ChatMigrated, Conflict, Forbidden, InvalidToken, RetryAfter, TelegramError
 from telegram.request import HTTPXRequest
 
@@ -25,11 +27,13 @@ from bot import when
 from bot.book import Book, BookTrouble, Owed
 from bot.conversation import Desk, Heard, hear, knock, next_knock, open_desk
 from bot.words import chat as words
+from rules.plan import Person
 
 API_BASE = "https://api.telegram.org/bot"
 KINDS = ["message", "edited_message", "callback_query"]
 POLL_SECONDS = 50
 SLOW_SECONDS = 30.0  # a barn's line: five seconds, the library's own patience, would send many a message twice
+STOPPING_SECONDS = 0.5  # for a message on its way when the stop comes: else the next start sends it again
 LONGEST_PAUSE = 30.0  # between tries, while the line is down
 LONGEST_SLEEP = timedelta(minutes=1)  # of the alarm clock: a machine's clock may be set, or stand still while it sleeps
 # After a week of silence the service numbers its updates anew, maybe lower, and would take an old offset for "I have
@@ -58,16 +62,43 @@ class _Line:
     strangers: set[int] = field(default_factory=set)  # chats told of in the log, once each
     album: str | None = None
     told_twins: bool = False
+    stopping: bool = False
 
     def now(self) -> datetime:
         return when.now(self.desk.farm.plan.farm.timezone)
 
-    def person(self, chat: int) -> str | None:
-        """Whose chat it is. A group is one person of the plan, or a stranger, whoever writes in it."""
-        return next((p.name for p in self.desk.farm.plan.person if p.telegram == chat), None)
+    def groups(self) -> list[int]:
+        """The group chats that an owner has let in."""
+        return list(self.book.kept("groups") or ())
 
-    def chat(self, person: str) -> int | None:
-        return next((p.telegram for p in self.desk.farm.plan.person if p.name == person), None)
+    def person(self, chat: Chat, user: User | None) -> Person | None:
+        """Whose words they are: in a private chat its owner's, in a group that was let in its writer's."""
+        if chat.type == "private":
+            return self.with_chat(chat.id)
+        return self.with_chat(user.id) if user and chat.id in self.groups() else None
+
+    def with_chat(self, number: int) -> Person | None:
+        return next((p for p in self.desk.farm.plan.person if p.telegram == number), None)
+
+    def place(self, owed: Owed) -> int | None:
+        """The chat a message goes to: the group it answers, else the person's own."""
+        group = (self.book.kept("places") or {}).get(str(owed.id))
+        return group or next((p.telegram for p in self.desk.farm.plan.person if p.name == owed.person), None)
+
+    @contextmanager
+    def answering_in(self, chat: Chat) -> Iterator[None]:
+        """The replies that come to be owed inside go to that chat, where it is a group."""
+        if chat.type == "private":
+            yield
+            return
+        with self.book.block():
+            before = {owed.id for owed in self.book.owed()}
+            yield
+            places = {k: v for k, v in (self.book.kept("places") or {}).items() if int(k) in before}
+            places |= {
+                str(owed.id): chat.id for owed in self.book.owed() if owed.id not in before and owed.cause == "reply"
+            }
+            self.book.keep("places", places)
 
 
 async def serve(book: Book, token: str, api_base: str = API_BASE) -> None:
@@ -114,6 +145,10 @@ async def _work(line: _Line) -> None:
     try:
         await _check(line)  # what fell due while nobody ran; from here on the alarm clock calls it
         await _connect(line.bot)
+        if not any(person.telegram for person in line.desk.farm.plan.person):
+            log.warning(
+                "The farm plan has no chat numbers, so nobody is heard. Write to the bot: the number shows here."
+            )
         log.info("Connected. Listening.")
         async with asyncio.TaskGroup() as tasks:
             tasks.create_task(_listen(line, tasks))
@@ -190,41 +225,58 @@ async def _listen(line: _Line, tasks: asyncio.TaskGroup) -> None:
 
 async def _take(line: _Line, tasks: asyncio.TaskGroup, update: Update) -> bool:
     """Deal with one update. False where it must stay with the server: nothing was kept, and nobody could be told."""
-    message, press = update.effective_message, update.callback_query
-    chat = update.effective_chat
-    if chat is None or (message is None and press is None):
-        return True
-    who = line.person(chat.id)
-    if who is None:
-        if chat.id not in line.strangers and len(line.strangers) < 1000:
-            line.strangers.add(chat.id)
-            log.warning("Ignored chat %s (%s): it belongs to nobody in the farm plan.", chat.id, chat.type)
+    chat, user, press = update.effective_chat, update.effective_user, update.callback_query
+    if chat is None:
         return True
     try:
-        if _keep(line, update, who, message, press):
+        owed = _let_in_or_out(line, update, chat, user)
+        person = line.person(chat, user)
+        if person is None and not owed and chat.id not in line.strangers and len(line.strangers) < 1000:
+            line.strangers.add(chat.id)
+            log.warning("Ignored chat %s (%s): it belongs to nobody in the farm plan.", chat.id, chat.type)
+        if person and not owed:
+            with line.answering_in(chat):
+                owed = _keep(line, update, person.name, chat)
+        if owed:
             line.owed.set()
             _set_alarm(line)
     except Exception as wrong:
         log.error("A message was not kept.", exc_info=wrong)
         return await _not_kept(line, chat.id, wrong)
-    if press is not None:
-        tasks.create_task(_pressed(line.bot, press))
+    if person and press is not None:
+        tasks.create_task(_pressed(press, owed))
     return True
 
 
-def _keep(line: _Line, update: Update, who: str, message: Message | None, press: CallbackQuery | None) -> bool:
+def _keep(line: _Line, update: Update, who: str, chat: Chat) -> bool:
     """Commit what an update tells and the reply to it. Whether a reply is owed."""
+    press, message = update.callback_query, update.effective_message
     if press is not None:
-        heard = Heard(at=line.now(), who=who, press=press.data or "", update=update.update_id)
-        return bool(hear(line.desk, heard))
-    assert message is not None
+        return bool(hear(line.desk, Heard(line.now(), who, press=press.data or "", update=update.update_id)))
+    if message is None:
+        return False
     text = message.text or message.caption
     if text is None:
         return _unreadable(line, update.update_id, who, message)
     edited = update.edited_message is not None
     at = (message.edit_date if edited else None) or message.date
-    name = f"{message.chat.id}/{message.message_id}"  # numbers are only unique in a chat
+    name = f"{chat.id}/{message.message_id}"  # numbers are only unique in a chat
     return bool(hear(line.desk, Heard(at, who, _plain(text), name, edited, update=update.update_id)))
+
+
+def _let_in_or_out(line: _Line, update: Update, chat: Chat, user: User | None) -> bool:
+    """An owner lets a group in with /letin, written in it, and out again with /letout. Whether this was one of them."""
+    command = re.match(r"/let(in|out)\b", (update.message and update.message.text) or "")
+    owner = line.with_chat(user.id) if user else None
+    if not command or chat.type == "private" or owner is None or owner.role != "owner":
+        return False
+    groups = [group for group in line.groups() if group != chat.id]
+    with line.answering_in(chat):
+        if not line.book.seen(update.update_id):
+            line.book.keep("groups", [*groups, chat.id] if command[1] == "in" else groups)
+            said = words.LET_IN if command[1] == "in" else words.LET_OUT
+            line.book.owe(owner.name, line.now(), "reply", {"text": said})
+    return True
 
 
 def _plain(text: str) -> str:
@@ -267,12 +319,17 @@ async def _not_kept(line: _Line, chat: int, wrong: Exception) -> bool:
     return True
 
 
-async def _pressed(bot: Bot, press: CallbackQuery) -> None:
-    """Stop the button's clock, and take away the buttons that have done their work. A courtesy: it may fail."""
+async def _pressed(press: CallbackQuery, counted: bool) -> None:
+    """Stop the button's clock and, where the press counted, take away the choices of the question that it settled. A
+    courtesy: it may fail, as a choice counts once however often it is pressed."""
     try:
         await press.answer()
-        if press.message is not None:
-            await bot.edit_message_reply_markup(press.message.chat.id, press.message.message_id, reply_markup=None)
+        shown = press.message.reply_markup if isinstance(press.message, Message) else None
+        if counted and shown:
+            question = str(press.data).partition(".")[0] + "."
+            rows = [[b for b in row if not str(b.callback_data).startswith(question)] for row in shown.inline_keyboard]
+            rest = [row for row in rows if row]
+            await press.edit_message_reply_markup(InlineKeyboardMarkup(rest) if rest else None)
     except TelegramError as wrong:
         log.debug("A press was not acknowledged (%s).", wrong)
 
@@ -308,10 +365,10 @@ async def _send_to(line: _Line, person: str, busy: set[str]) -> None:
     """Send all that is owed to one person, in order, each marked in the book once it is gone. An answer that does not
     come in time may mean that the message arrived: it is sent again all the same."""
     tries = out = 0  # out: how many pieces of the message at hand have gone
-    while owed := next((o for o in line.book.owed() if o.person == person), None):
+    while not line.stopping and (owed := next((o for o in line.book.owed() if o.person == person), None)):
         try:
             for text, buttons in _pieces(owed)[out:]:
-                await _send(line, person, text, buttons)
+                await _send(line, owed, text, buttons)
                 out += 1
             line.book.sent(owed.id, line.now())
             tries = out = 0
@@ -323,16 +380,24 @@ async def _send_to(line: _Line, person: str, busy: set[str]) -> None:
     busy.discard(person)
 
 
-async def _send(line: _Line, person: str, text: str, buttons: InlineKeyboardMarkup | None) -> None:
+async def _send(line: _Line, owed: Owed, text: str, buttons: InlineKeyboardMarkup | None) -> None:
     """One piece of a message, given up where the chat service will never take it."""
-    chat = line.chat(person)
+    chat = line.place(owed)
     if chat is None:
-        log.warning("A message to %s was dropped: the farm plan has no chat for them.", person)
+        log.warning("A message to %s was dropped: the farm plan has no chat for them.", owed.person)
         return
+    sending = asyncio.ensure_future(line.bot.send_message(chat, text, reply_markup=buttons))
     try:
-        await line.bot.send_message(chat, text, reply_markup=buttons)
+        await asyncio.shield(sending)
+    except asyncio.CancelledError:
+        line.stopping = True
+        await asyncio.wait((sending,), timeout=STOPPING_SECONDS)
+        if not sending.cancel():  # it went after all, and is marked before the end
+            sending.result()
+            return
+        raise
     except (Forbidden, BadRequest, ChatMigrated) as wrong:
-        log.warning("A message to %s was dropped: the chat service refused it (%s).", person, wrong)
+        log.warning("A message to %s was dropped: the chat service refused it (%s).", owed.person, wrong)
 
 
 def _pieces(owed: Owed) -> list[tuple[str, InlineKeyboardMarkup | None]]:

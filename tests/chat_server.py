@@ -10,6 +10,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from email.parser import BytesParser
 from email.policy import HTTP
@@ -53,6 +54,7 @@ class ChatServer:
     sent: list[Sent] = field(default_factory=list)
     calls: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
     confirmed: int = 0  # the highest update the bot has said it has
+    idle: bool = False  # the bot waits for news, and there is none
     chats: dict[int, str] = field(default_factory=dict)  # chats that are not private: their type
 
     def __post_init__(self) -> None:
@@ -215,10 +217,12 @@ class ChatServer:
         self._waiting = [u for u in self._waiting if u["update_id"] >= offset]
         self.confirmed = max(self.confirmed, offset - 1)
         self._poll = mine = self._poll + 1
+        self.idle = not (self._waiting or self._again)
         self._changed.notify_all()
         self._changed.wait_for(lambda: self._waiting or self._again or self._stopped or self._poll != mine, timeout)
         if self._poll != mine:
             return 409, Failure(409, "Conflict: terminated by other getUpdates request")
+        self.idle = False
         again, self._again = self._again, []
         return 200, again + self._waiting[:100]
 
@@ -253,6 +257,10 @@ def _user(person: int) -> dict[str, Any]:
 def _handler(server: ChatServer) -> type[BaseHTTPRequestHandler]:
     class Handler(BaseHTTPRequestHandler):
         protocol_version = "HTTP/1.1"
+
+        def handle(self) -> None:
+            with suppress(ConnectionError):  # the bot was killed amid a request
+                super().handle()
 
         def do_GET(self) -> None:
             self._take()
