@@ -1,0 +1,170 @@
+"""The timetable: which checks look when, and which of their findings are worth saying now.
+
+A reminder is due because the book says so; the timetable only knocks. `serve` and `replay` walk the same table. What
+was said is kept by the finding's key, so it is not said again unless it changed or its moment came.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+from bot.when import daily, local
+from rules import breeding, doses, gains, jobs, laying, loads, losses, stores
+from rules.days import Moment
+from rules.farm import Farm
+from rules.findings import Finding, Ready
+
+RULES: tuple[Callable[[Farm, Moment], Iterable[Finding]], ...] = (
+    losses.losses,
+    stores.run_out,
+    stores.order_late,
+    doses.dose_due,
+    stores.kit_short,
+    jobs.job_due,
+    loads.ready,
+    breeding.lambing_due,
+    laying.lay_drop,
+    gains.gain_drop,
+)
+_ORDERS = (stores.run_out, doses.dose_due, stores.kit_short)
+
+BEFORE_CUT_OFF = timedelta(hours=2)
+UNANSWERED = timedelta(hours=2)  # waking hours an urgent message may lie there before the family hears of it
+RANK = {"act": 0, "soon": 1, "know": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One row: its name, when it looks next (strictly after a moment), and the findings it would speak of."""
+
+    name: str
+    next: Callable[[Farm, datetime], datetime | None]
+    look: Callable[[Farm, Moment], Iterator[Finding]]
+
+
+def _zone(farm: Farm) -> str:
+    return farm.plan.farm.timezone
+
+
+def _morning(farm: Farm, after: datetime) -> datetime | None:
+    return daily(farm.plan.farm.morning, _zone(farm), after)
+
+
+def _evening(farm: Farm, after: datetime) -> datetime | None:
+    return daily(farm.plan.farm.evening, _zone(farm), after)
+
+
+def _cut_off(farm: Farm, after: datetime) -> datetime | None:
+    """Two hours before each supplier's last moment for orders, where that is a waking hour."""
+    times = {s.order_before for s in farm.plan.supplier if s.order_before is not None}
+    early = [(datetime.combine(date(2000, 1, 3), t) - BEFORE_CUT_OFF).time() for t in times]
+    waking = sorted(t for t in early if farm.plan.farm.morning < t < farm.plan.farm.evening)
+    return min((daily(t, _zone(farm), after) for t in waking), default=None)
+
+
+def _reminder(farm: Farm, after: datetime) -> datetime | None:
+    moments = [
+        local(datetime.combine(job.due, time.fromisoformat(job.time)), _zone(farm))
+        for job in farm.reminders.values()
+        if job.time
+    ]
+    return min((m for m in moments if m > after), default=None)
+
+
+def _all(farm: Farm, m: Moment) -> Iterator[Finding]:
+    for rule in RULES:
+        yield from (x for x in rule(farm, m) if x.level != "know")
+
+
+def _urgent(farm: Farm, m: Moment) -> Iterator[Finding]:
+    for rule in _ORDERS:
+        yield from (x for x in rule(farm, m) if x.level == "act")
+
+
+def _tonight(farm: Farm, m: Moment) -> Iterator[Finding]:
+    """What cannot wait for the morning, and the load for a sale tomorrow."""
+    for x in _all(farm, m):
+        if x.level == "act" or (isinstance(x, Ready) and x.sale == m.today + timedelta(days=1)):
+            yield x
+
+
+def _timed(farm: Farm, m: Moment) -> Iterator[Finding]:
+    yield from (x for x in jobs.job_due(farm, m) if isinstance(x.due, datetime) and x.due <= m.now)
+
+
+CHECKS: tuple[Check, ...] = (
+    Check("morning", _morning, _all),
+    Check("reminder", _reminder, _timed),
+    Check("cut-off", _cut_off, _urgent),
+    Check("evening", _evening, _tonight),
+)
+
+
+def knocks(farm: Farm, after: datetime, until: datetime) -> Iterator[tuple[datetime, Check]]:
+    """The checks that fall due after one moment and not after another, in order of time, then of the table."""
+    while True:
+        due = [(at, n) for n, check in enumerate(CHECKS) if (at := check.next(farm, after)) is not None]
+        if not due or min(due)[0] > until:
+            return
+        after = min(due)[0]
+        yield from ((after, CHECKS[n]) for at, n in sorted(due) if at == after)
+
+
+# -- worth saying
+
+
+def gist(x: Finding, times: int, pressed: bool) -> dict[str, Any]:
+    """What is kept of a finding that was said: enough to see whether it has changed."""
+    due = x.due.isoformat() if x.due else None
+    return {"level": x.level, "due": due, "advice": getattr(x, "advice", None), "times": times, "pressed": pressed}
+
+
+def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now: datetime, pressing: bool) -> bool:
+    """Whether to say a finding now. `old` is the gist of when it was last said; `pressing` at the check before a
+    supplier's last hour."""
+    if old is None or said_at is None:
+        return True
+    ago = now - said_at
+    moved = _moved(x, old)
+    if RANK[x.level] < RANK[old["level"]] or moved <= -1 or moved >= 3 or ago >= timedelta(days=14):
+        return True  # it got worse, came nearer, or is another matter of the same name
+    if getattr(x, "advice", None) != old["advice"]:
+        return True
+    if pressing and not old["pressed"] and x.level == "act":
+        return True
+    today = now.date()
+    if x.level == "soon":  # its moment came
+        return x.due is not None and _day(x.due) == today and said_at.astimezone(now.tzinfo).date() < today
+    wait = 1 if x.rule == "run_out" else min(8, 2 ** max(0, int(old["times"]) - 1))
+    return ago >= timedelta(days=wait) - timedelta(hours=2)
+
+
+def _moved(x: Finding, old: dict[str, Any]) -> int:
+    """By how many days the moment to act has moved since it was said; nearer is below zero."""
+    if x.due is None or old["due"] is None:
+        return 0
+    return (_day(x.due) - date.fromisoformat(old["due"][:10])).days
+
+
+def _day(due: date | datetime) -> date:
+    return due.date() if isinstance(due, datetime) else due
+
+
+def waved(x: Finding, farm: Farm, now: datetime) -> bool:
+    """Whether somebody has put this off, or waved it away, and that still holds."""
+    wave = farm.waves.get(x.key)
+    return wave is not None and (wave.until is None or datetime.fromisoformat(wave.until) > now)
+
+
+def waking(start: datetime, hours: timedelta, farm: Farm) -> datetime:
+    """The moment so many waking hours after another; waking is from the morning message to the evening one."""
+    zone, at = _zone(farm), start
+    while True:
+        dawn = local(datetime.combine(at.date(), farm.plan.farm.morning), zone)
+        dusk = local(datetime.combine(at.date(), farm.plan.farm.evening), zone)
+        at = max(at, dawn)
+        if at + hours <= dusk:
+            return at + hours
+        hours -= max(timedelta(0), dusk - at)
+        at = local(datetime.combine(at.date() + timedelta(days=1), farm.plan.farm.morning), zone)

@@ -1,0 +1,38 @@
+"""The demo farm, opened on its own morning: its season is replayed up to there in memory, then the terminal talks.
+
+The clock goes on from that morning as fast as the real one. The line of the season with "opens" is where it opens.
+"""
+
+from datetime import datetime
+from pathlib import Path
+
+import simplejson
+
+from bot.book import Book
+from bot.conversation import Heard, Out, hear, knock, open_desk
+from bot.files import load_folder
+from bot.terminal import talk
+from bot.when import local, now
+
+
+def demo(folder: Path) -> None:
+    """Talk to a fresh copy of the demo farm."""
+    with Book.open(None) as book:
+        said: list[Out] = []
+        at: datetime | None = None
+        for text in (folder / "season.jsonl").read_text(encoding="utf-8").splitlines():
+            line = simplejson.loads(text)
+            at = datetime.fromisoformat(line["at"])
+            if book.count() == 0:
+                load_folder(book, folder, at)
+                desk = open_desk(book)
+            said = knock(desk, at, late=None)
+            if line.get("opens"):
+                break
+            if "text" in line:
+                hear(desk, Heard(at, line["from"], line["text"], line.get("id"), "edit" in line))
+        assert at is not None
+        start, zone = now("UTC"), desk.farm.plan.farm.timezone
+        opened = local(at, zone)
+        print(f'{desk.farm.plan.farm.name}, {opened:%A %d %B %Y, %H:%M}. Type as you would text; "help" shows how.\n')
+        talk(desk, lambda: opened + (now("UTC") - start), said)

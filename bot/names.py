@@ -1,0 +1,127 @@
+"""The farm's names as its people say and misspell them: groups, items, products, suppliers, bins, crops, fields, people.
+
+One index for each plan. A span of words may name several things (an item and a product share a name): all are kept,
+the fact decides. A near spelling is only taken for a word that is nothing else, and where one name alone is in reach.
+"""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from rapidfuzz.distance import OSA
+
+from rules.plan import Plan
+
+TABLES = ("group", "item", "supplier", "product", "bin", "crop", "field", "person")
+Names = dict[str, tuple[str, ...]]  # table: names
+
+# Words of the barn and the road that are within a slip of names people give to things, and never meant as those.
+ORDINARY = frozenset(
+    ["mill", "mild", "mile", "mind", "mine", "milking", "mink", "silk", "may", "bay", "day", "way", "pay", "say", "play", "stay", "stray", "straight", "slow", "show", "shot", "short", "sheet", "steep", "sweep", "street", "creek", "creak", "crept", "cheap", "chop", "stop", "drop", "shop", "ship", "corner", "scorn", "scorned", "worn", "whet", "wheel", "heat", "meat", "neat", "beat", "seat", "treat", "boats", "coats", "goats", "oath", "beam", "bean", "bear", "been", "barn", "born", "burn", "burly", "early", "yearly", "fuels", "duel", "cruel", "mesh", "mass", "match", "marsh", "smash", "latch", "later", "layer's", "player", "liar", "dressed", "drank", "trench", "french", "branch", "finish", "finished", "finishing", "fisher", "fish", "penned", "open", "pens", "people", "paper", "pepper", "pellet", "hopped", "hopping", "hoped", "hope", "hoper's", "home", "hone", "done", "rhyme", "whole", "hole", "hold", "bold", "gold", "cold", "told", "sold", "salty", "malt", "halt", "slat", "self", "shelf", "mineral's", "general", "several", "seminar", "field", "fields", "shield", "yield", "filed", "filled", "fuelled", "nurse", "nurses", "rain", "rains", "ring", "rings", "runs", "ran", "tram", "trams", "harm", "farm", "farms", "trick", "track", "truck", "trucks", "brick", "truly", "fairly", "family", "wether", "weather", "whether", "either", "leather", "feather", "feeding", "feeders", "feeder", "feeds", "needs", "seeds", "speed", "steed", "hens", "then", "when", "them", "than", "they", "there", "these", "tales", "tails", "tall", "tally", "total", "mouse", "house", "horse", "nurse", "purse", "course", "coarse", "hoarse", "source", "water", "waters", "after", "gate", "gates", "late", "hate", "rate", "date", "plate", "state", "roads", "load", "loads", "loaded", "goad", "grain", "brain", "drain", "train", "trail", "trailer", "tailor", "straws", "store", "story", "score", "stove", "stone", "alone", "loan", "loaned", "lone", "long", "along", "song", "strong", "wrong", "among", "bugs", "bags", "bag", "bogs", "bales", "bails", "balls", "tales", "sales", "males", "powered", "powders", "lower", "flower", "tower", "shower", "mower", "mowed", "moved", "loved", "proved", "bottled", "battle", "bottom", "bother", "brother", "father", "mother", "grow", "growing", "grown", "grows", "grower", "groove", "lamps", "lamp", "limbs", "limp", "clamp", "camp", "stamp", "damp", "ewer", "ewers", "ever", "never", "river", "fever", "evening", "even", "event", "seven", "eleven", "heaven", "leave", "leaves", "lease", "least", "lest", "west", "rest", "best", "test", "nest", "pest", "chest", "crest", "guest", "quest"]
+)
+
+
+def words(text: str) -> tuple[str, ...]:
+    """A name as the words and numbers it is made of: "CD&T" is ("cd", "t"), "pen 1" is ("pen", "1")."""
+    return tuple(re.findall(r"[^\W\d_]+|\d+", text.lower().replace("'", "").replace("’", "")))
+
+
+@dataclass(slots=True)
+class Index:
+    """`spans`: a tuple of words, and the names it says. `starts`: first words, with the longest span each begins.
+    `tokens`: every word of a name of four letters or more, for near spellings."""
+
+    spans: dict[tuple[str, ...], Names] = field(default_factory=dict)
+    starts: dict[str, int] = field(default_factory=dict)
+    tokens: tuple[str, ...] = ()
+    near: dict[str, str | None] = field(default_factory=dict)
+
+    def at(self, tokens: list[str], start: int) -> tuple[int, Names] | None:
+        """The longest name that begins at a word: (how many words it takes, what it names)."""
+        for size in range(min(self.starts.get(tokens[start], 0), len(tokens) - start), 0, -1):
+            if names := self.spans.get(tuple(tokens[start : start + size])):
+                return size, names
+        return None
+
+    def mended(self, word: str, known: Iterable[str]) -> str | None:
+        """The word of a name that a misspelt word must mean, or None. `known` are the words that are no slip."""
+        if word not in self.near:
+            self.near[word] = None if word in known else slip(word, self.tokens)
+        return self.near[word]
+
+
+def slip(word: str, candidates: Iterable[str]) -> str | None:
+    """The only candidate within one slip of a word (two where it is long), or None. A short word may have swapped,
+    lost or gained a letter, never changed one: "mill" is not milk."""
+    if len(word) < 4 or word in ORDINARY or any(letter.isdigit() for letter in word):
+        return None
+    reach = 2 if len(word) >= 7 else 1
+    found = []
+    for other in candidates:
+        if word == other or abs(len(word) - len(other)) > reach or len(other) < 4:
+            continue
+        far = OSA.distance(word, other, score_cutoff=reach)
+        if far > reach or (word[0] != other[0] and sorted(word) != sorted(other)):
+            continue
+        changed = len(word) == len(other) and sorted(word) != sorted(other)
+        if changed and len(word) < 6:
+            continue
+        found.append((far, other))
+    found.sort()
+    stems = {other.rstrip("s") for far, other in found if far == found[0][0]}
+    return found[0][1] if len(stems) == 1 else None
+
+
+_known: list[tuple[Plan, Index]] = []
+
+
+def index_of(plan: Plan) -> Index:
+    """The index of a plan, made once: the last few are kept."""
+    for known, index in _known:
+        if known is plan:
+            return index
+    index = _index(plan)
+    _known[:] = [(plan, index), *_known[:3]]
+    return index
+
+
+def _index(plan: Plan) -> Index:
+    exact: dict[tuple[str, ...], dict[str, list[str]]] = {}
+    loose: dict[tuple[str, ...], dict[str, list[str]]] = {}
+    for table in TABLES:
+        for row in getattr(plan, table):
+            for said in (row.name, *row.also):
+                whole = words(said)
+                for spoken, into in ((whole, exact), *((form, loose) for form in _forms(whole))):
+                    if spoken:
+                        into.setdefault(spoken, {}).setdefault(table, []).append(row.name)
+    spans = {span: _tidy(names) for span, names in exact.items()}
+    for span, names in loose.items():
+        spans.setdefault(span, _tidy(names))
+    starts: dict[str, int] = {}
+    for span in spans:
+        starts[span[0]] = max(starts.get(span[0], 0), len(span))
+    tokens = sorted({word for span in spans for word in span if len(word) >= 4 and not word.isdigit()})
+    return Index(spans, starts, tuple(tokens))
+
+
+def _tidy(names: dict[str, list[str]]) -> Names:
+    return {table: tuple(dict.fromkeys(rows)) for table, rows in names.items()}
+
+
+def _forms(name: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """The same name without "the", in the singular or plural, or with its words run together."""
+    bare = name[1:] if name[:1] == ("the",) and len(name) > 1 else name
+    forms = [bare] if bare != name else []
+    last = bare[-1] if bare else ""
+    if last.isalpha() and len(last) > 2:
+        plurals = [last[:-1]] if last.endswith("s") and not last.endswith("ss") else [last + "s"]
+        if last.endswith("ies"):
+            plurals = [last[:-3] + "y"]
+        forms += [(*bare[:-1], other) for other in plurals]
+    joined = "".join(bare)
+    if len(bare) > 1 and joined.isalpha():
+        forms.append((joined,))
+    elif len(bare) > 1:
+        forms.append(tuple(re.findall(r"[^\W\d_]+|\d+", joined)))
+    return forms

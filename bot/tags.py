@@ -1,0 +1,99 @@
+"""The tags of a farm, however they are written, and the nearest ones to a tag nobody has.
+
+A number is offered as a tag; whether it is one is decided by the fact it stands in. Nothing near is ever taken for
+the tag meant: `nearest` is for choices in a question.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from rapidfuzz.distance import DamerauLevenshtein
+
+from rules.farm import Animal, Farm
+
+
+def squash(text: str) -> str:
+    """A tag without what people leave out or add: case, spaces, dashes, '#'."""
+    return re.sub(r"[^a-z0-9]", "", text.lower())
+
+
+@dataclass(slots=True)
+class Tags:
+    """`exact`: each tag as it may be written in full (its electronic number, too). `ends`: the last three or more
+    digits, or digits without leading zeros, with all tags they fit. `lengths`: how many digits numeric tags have."""
+
+    exact: dict[str, str] = field(default_factory=dict)
+    ends: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    eids: frozenset[str] = frozenset()
+    lengths: frozenset[int] = frozenset()
+    longest: int = 1
+
+    def named(self, text: str) -> tuple[str, ...]:
+        """The tags a number or word may mean: one where it is written in full, else all whose ending it is."""
+        plain = squash(text)
+        if plain in self.exact:
+            return (self.exact[plain],)
+        return self.ends.get(plain, ())
+
+    def full(self, text: str) -> bool:
+        return squash(text) in self.exact
+
+
+_known: list[tuple[dict[str, Animal], tuple[int, int], tuple[tuple[str, str | None], ...], Tags]] = []
+
+
+def tags_of(farm: Farm) -> Tags:
+    """The tags of a farm, made once for each set of animals: the last few are kept."""
+    size = (len(farm.animals), len(farm.retagged))
+    for animals, known_size, _, tags in _known:
+        if animals is farm.animals and known_size == size:
+            return tags
+    signature = tuple((a.tag, a.eid) for a in farm.animals.values())
+    tags = next((t for _, _, s, t in _known if s == signature), None) or _index(signature)
+    _known[:] = [(farm.animals, size, signature, tags), *_known[:3]]
+    return tags
+
+
+def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
+    exact: dict[str, str] = {}
+    ends: dict[str, list[str]] = {}
+    for tag, eid in animals:
+        plain = squash(tag)
+        exact[plain] = tag
+        digits = re.search(r"\d+$", plain)
+        letters = re.match(r"([a-z]+)(\d+)$", plain)
+        if letters:  # "201 blue" is "blue 201"
+            exact.setdefault(letters[2] + letters[1], tag)
+        if digits:
+            number = digits[0]
+            forms = {number[cut:] for cut in range(len(number)) if len(number) - cut >= 3} | {number.lstrip("0")}
+            for form in sorted(forms - {plain, ""}):
+                ends.setdefault(form, []).append(tag)
+        if eid:
+            exact.setdefault(squash(eid), tag)
+            for cut in range(1, len(eid) - 2):
+                ends.setdefault(eid[cut:], []).append(tag)
+    kept = {form: tuple(dict.fromkeys(found)) for form, found in ends.items() if form not in exact}
+    numeric = [plain for plain in exact if plain.isdigit() and len(plain) < 10]
+    words = max((len(re.findall(r"[a-z]+|\d+", tag.lower())) for tag in exact.values()), default=1)
+    return Tags(exact, kept, frozenset(squash(e) for _, e in animals if e), frozenset(map(len, numeric)), words)
+
+
+def nearest(text: str, farm: Farm, fits: Iterable[str] = (), beside: Iterable[str] = (), limit: int = 3) -> list[str]:
+    """The tags of animals here that are nearest to what was written: a swap counts as one slip. Among equals come
+    those which `fits` (the weight said suits them), then those of the groups of the animals `beside` it."""
+    plain = squash(text)
+    good, groups = set(fits), {farm.animals[tag].group for tag in beside if tag in farm.animals}
+    ranked = []
+    for written, tag in tags_of(farm).exact.items():
+        animal = farm.animals.get(tag)
+        if animal is None or not animal.here or abs(len(written) - len(plain)) > 2:
+            continue
+        far = DamerauLevenshtein.distance(plain, written, score_cutoff=2)
+        if far <= 2:
+            swapped = sorted(plain) == sorted(written)
+            ranked.append((far, tag not in good if good else False, animal.group not in groups if groups else False, not swapped, tag))
+    close = sorted(ranked)
+    best = [row for row in close if row[0] == close[0][0]] if close else []
+    return list(dict.fromkeys(row[-1] for row in (best if len(best) >= 2 else close)))[:limit]

@@ -1,0 +1,55 @@
+"""The conversation in a terminal: a line is a message, buttons are numbered choices. Nothing is worded here."""
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime
+
+from bot.book import BookTrouble
+from bot.conversation import Button, Desk, Heard, Out, hear, knock
+from bot.words.chat import not_kept
+
+
+def talk(desk: Desk, now: Callable[[], datetime], first: Sequence[Out] = ()) -> None:
+    """Talk as the first owner of the plan until the end of input. `first` is shown before the first line."""
+    me = next((p.name for p in desk.people() if p.role == "owner"), desk.people()[0].name)
+    buttons = _show(first, ())
+    for text in _lines():
+        at = now()
+        press = buttons[int(text) - 1].press if text.isdigit() and 1 <= int(text) <= len(buttons) else None
+        try:
+            outs = [*knock(desk, at), *hear(desk, Heard(at, me, text, press=press))]
+        except BookTrouble as trouble:
+            print(not_kept(f"{trouble.why}."))
+            continue
+        for owed in desk.book.owed():
+            desk.book.sent(owed.id, at)
+        buttons = _show([out for out in outs if out.to == me], buttons)
+
+
+def _show(outs: Sequence[Out], shown: Sequence[Button]) -> Sequence[Button]:
+    """Print messages; the buttons now on the screen, numbered through, or those before where there is nothing new."""
+    buttons: list[Button] = []
+    for out in outs:
+        print(out.text)
+        row = out.buttons
+        if row:
+            print("   " + "   ".join(f"[{n}] {b.label}" for n, b in enumerate(row, len(buttons) + 1)))
+        buttons += row
+    sys.stdout.flush()
+    return buttons or ([] if outs else shown)
+
+
+def _lines() -> Iterator[str]:
+    """Lines from a person or a pipe, without their ends; empty ones say nothing."""
+    live = sys.stdin.isatty()
+    if live:
+        import readline  # noqa: F401  (arrow keys and history in input())
+    while True:
+        try:
+            text = input("> " if live else "").strip()
+        except UnicodeDecodeError:
+            continue
+        except (EOFError, KeyboardInterrupt):
+            return
+        if text:
+            yield text

@@ -1,0 +1,342 @@
+"""Answers to questions: the answer first, then why, then stop. Made from the findings and the farm as it stands."""
+
+from collections.abc import Callable, Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+
+from bot.reading import Question
+from bot.words import say
+from bot.words.chat import help_screen
+from bot.words.found import found, hold
+from bot.words.kept import is_for_market, since_last
+from rules import findings as f
+from rules.days import Moment
+from rules.farm import Animal, Farm
+from rules.grain import bin_contents, loads_of
+from rules.laying import hen_days
+
+Answer = Callable[[Question, Sequence[f.Finding], Farm, Moment], str]
+_MOST = 8  # lines of a list before the rest is counted
+
+
+def answer(question: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    """The answer to a question, from the findings it was answered with."""
+    return _ANSWERS[question.about](question, findings, farm, m)
+
+
+def _lines(lines: Sequence[str], most: int = _MOST) -> str:
+    if len(lines) <= most:
+        return "\n".join(lines)
+    return "\n".join([*lines[:most], f"and {len(lines) - most} more."])
+
+
+def _ready(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    found_ = [x for x in findings if isinstance(x, f.Ready)]
+    if not found_:
+        return "I don't know the ship weight yet. Tell me, like: ship from 42 to 48 kg."
+    x = found_[0]
+    if q.about == "ship_plan":
+        return found(x, farm, m)
+    if q.group:
+        return _ready_in(q.group, x, farm, m)
+    text = found(x, farm, m)
+    if x.advice != "ship" and x.tags:
+        text += f" Ready: {say.tags(x.tags, 24)}."
+    return text
+
+
+def _ready_in(group: str, x: f.Ready, farm: Farm, m: Moment) -> str:
+    """Who of one group makes the weight by now, by the last weighing."""
+    minimum = farm.plan.ship.min
+    held = {h.tag: h for h in x.held}
+    there = [a for a in farm.in_group(group) if a.weighings and minimum and a.weighings[-1].weight >= minimum]
+    free = [a.tag for a in there if a.tag not in held]
+    text = f"{len(free)} of {group} ready by their last weighing"
+    text += f": {say.tags(free, 24)}." if free else "."
+    kept = [hold(held[a.tag], m) for a in there if a.tag in held]
+    return " ".join([text, *kept[:3]])
+
+
+def _close(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    minimum = farm.plan.ship.min
+    found_ = [x for x in findings if isinstance(x, f.Ready)]
+    if minimum is None or not found_:
+        return "I don't know the ship weight yet. Tell me, like: ship from 42 to 48 kg."
+    near = [farm.animals[t] for t in found_[0].close if not q.group or farm.animals[t].group == q.group]
+    lines = [
+        f"{a.tag} {say.number(a.weighings[-1].weight, 1)}, {say.number(minimum - a.weighings[-1].weight, 1)} to go"
+        f"{_when_weighed(a, m)}"
+        for a in sorted(near, key=lambda a: (-(a.weighings[-1].weight if a.weighings else 0), a.tag))
+        if a.weighings
+    ]
+    if not lines:
+        return f"None close{' in ' + q.group if q.group else ''}."
+    return _lines([f"{len(lines)} close to {say.weight(minimum, farm)}:", *lines], 10)
+
+
+def _when_weighed(animal: Animal, m: Moment) -> str:
+    on = animal.weighings[-1].on
+    return "" if on == m.today else f" ({say.day(on, m.today)})"
+
+
+def _when_ready(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    growth = [x for x in findings if isinstance(x, f.Growth)]
+    minimum = farm.plan.ship.min
+    if minimum is None:
+        return "I don't know the ship weight yet. Tell me, like: ship from 42 to 48 kg."
+    if q.tag:
+        if not growth:
+            return f"I can't tell for {q.tag}: no weights to go by."
+        x = growth[0]
+        if x.ready is None:
+            return (
+                f"{q.tag}: not in sight at {say.gain(x.gain, farm)}."
+                if x.gain is not None
+                else f"{q.tag}: not in sight."
+            )
+        if x.ready <= m.today:
+            return f"{q.tag}: at {say.number(minimum)} now, about {say.weight(x.weight, farm)}."
+        gain = f", {say.gain(x.gain, farm)}" if x.gain is not None else ""
+        return f"{q.tag}: about {say.day(x.ready, m.today)}{gain}."
+    days = sorted(x.ready for x in growth if x.ready)
+    if not days:
+        return "No weights to go by yet."
+    half = days[(len(days) - 1) // 2]
+    ready = sum(d <= m.today for d in days)
+    return (
+        f"{ready} of {len(growth)} at {say.number(minimum)} now, half of them by {say.day(half, m.today)}, "
+        f"the last about {say.day(days[-1], m.today)}."
+    )
+
+
+def _growth(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    growth = [x for x in findings if isinstance(x, f.Growth)]
+    if not growth:
+        return "No weights to go by yet."
+    if q.tag:
+        animal = farm.animals.get(q.tag)
+        since = since_last(animal, farm) if animal else ""
+        return found(growth[0], farm, m) + (f" Last: {since}." if since else "")
+    gains = sorted((x.gain, x.tag) for x in growth if x.gain is not None)
+    if not gains:
+        return "No weights to go by yet."
+    mean = sum((g for g, _ in gains), Decimal(0)) / len(gains)
+    text = f"{q.group or 'All for market'}: {say.gain(mean, farm)} on average, {len(gains)} head."
+    slow = [t for g, t in gains if g < mean * Decimal("0.6")]
+    best = gains[-1]
+    text += f" Best {best[1]}, {say.gain(best[0], farm)}."
+    return text + (f" Slow: {say.tags(slow, 8)}." if slow else "")
+
+
+def _animal(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    animal = farm.animals.get(farm.now_tagged(q.tag or ""))
+    if animal is None:
+        return "Which animal?"
+    first = [f"{animal.tag}: {animal.sex or 'sheep'}" + (f" in {animal.group}" if animal.group else "")]
+    if not animal.here:
+        first.append(f"{animal.status} {say.day(animal.gone, m.today)}" if animal.gone else animal.status)
+    if animal.born:
+        first.append(f"born {say.day(animal.born, m.today)}" + (f" of {animal.dam}" if animal.dam else ""))
+    lines = [", ".join(first) + "."]
+    if animal.weighings:
+        w = animal.weighings[-1]
+        since = since_last(animal, farm)
+        lines.append(f"{say.weight(w.weight, farm)} {say.day(w.on, m.today)}" + (f", {since}." if since else "."))
+    for x in findings:
+        if (isinstance(x, f.Growth) and animal.here and is_for_market(animal, farm)) or isinstance(x, f.Withdrawal):
+            lines.append(found(x, farm, m))
+    for d in animal.doses[-3:]:
+        lines.append(f"{d.product} {say.day(d.on, m.today)}{' for ' + d.for_ if d.for_ else ''}.")
+    lines += [f"{say.day(on, m.today)}: {text}." for on, text in animal.notes[-2:]]
+    if animal.lambed:
+        on, count = animal.lambed[-1]
+        lines.append(f"Lambed {count} {say.day(on, m.today)}.")
+    return "\n".join(lines)
+
+
+def _stock(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    told = {x.item: x for x in findings if isinstance(x, f.RunOut)}
+    items = [i for i in farm.plan.item if q.item in (None, i.name) and q.supplier in (None, i.supplier)]
+    lines = []
+    for item in items:
+        if item.name in told:
+            lines.append(found(told[item.name], farm, m))
+        elif q.item:
+            lines.append(f"{item.name}: nobody has counted it yet. Tell me, like: 3 {item.unit}s {item.name} left.")
+    if not lines:
+        return "Nothing counted yet. Tell me, like: 3 bags milk left."
+    return _lines(lines)
+
+
+def _lasts(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    text = _stock(q, findings, farm, m)
+    x = next((x for x in findings if isinstance(x, f.RunOut) and x.item == q.item), None)
+    if x is None or q.by is None or x.runs_out is None:
+        return text
+    enough = x.runs_out > q.by
+    return f"{'Yes' if enough else 'No'}, {'past' if enough else 'not to'} {say.day(q.by, m.today)}: {text}"
+
+
+def _order(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    orders = [x for x in findings if isinstance(x, f.RunOut)]
+    late = [found(x, farm, m) for x in findings if isinstance(x, f.OrderLate)]
+    if q.item and orders:
+        x = orders[0]
+        if x.level == "know":
+            by = f", order by {say.time(x.order_by, m.now)}" if x.order_by else ""
+            return f"Not yet{by}. {found(x, farm, m)}"
+        return found(x, farm, m)
+    if not orders:
+        return "\n".join(["Nothing to order this week.", *late])
+    lines = []
+    for supplier in dict.fromkeys(x.supplier for x in orders):
+        mine = [x for x in orders if x.supplier == supplier]
+        want = [say.amount(x.order_amount, x.unit) + f" {x.item}" if x.order_amount else x.item for x in mine]
+        by = min((x.order_by for x in mine if x.order_by), default=None)
+        lines.append(f"{supplier or 'Somewhere'}: {say.words(want)}" + (f", by {say.time(by, m.now)}." if by else "."))
+    return _lines([*lines, *late])
+
+
+def _open(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    on = q.by or m.today
+    names = [q.supplier] if q.supplier else [s.name for s in farm.plan.supplier if s.name in m.openings]
+    return _lines([_open_on(name, on, m) for name in names]) or "Nobody has told me any opening hours."
+
+
+def _open_on(name: str, on: date, m: Moment) -> str:
+    if name not in m.openings:
+        return f"Nobody has told me when {name} is open."
+    times = [o for o in m.openings[name] if o.start.date() == on]
+    why = m.closures.get(name, {}).get(on) or m.holidays.get(on)
+    if times:
+        spans = " and ".join(f"{o.start:%H:%M} to {o.end:%H:%M}" for o in times)
+        return f"{name} is open {say.day(on, m.today)}, {spans}" + (f" ({why})." if why else ".")
+    after = next((o for o in m.openings[name] if o.start.date() > on), None)
+    opens = f" Opens {say.time(after.start, m.now)}." if after else ""
+    return f"{name} is shut {say.day(on, m.today)}" + (f" ({why})." if why else ".") + opens
+
+
+def _due(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    now = [x for x in findings if x.level != "know"]
+    later = [x for x in findings if x.level == "know"]
+    about = q.tag or q.group or q.product
+    if not now and not later:
+        return f"Nothing due{' for ' + about if about else ''}."
+    shown = now or later
+    text = _lines([found(x, farm, m) for x in shown])
+    return text if now else f"Nothing due now. Next:\n{text}"
+
+
+def _withdrawal(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    on = q.by or m.today
+    holds = [x for x in findings if isinstance(x, f.Withdrawal)]
+    stop = [x for x in holds if x.until is None or x.until > on]
+    if q.tag:
+        if stop:
+            return f"{q.tag} no: " + " ".join(found(x, farm, m) for x in stop)
+        over = f" Was held till {say.day(holds[-1].until, m.today)}." if holds and holds[-1].until else ""
+        return f"{q.tag} yes{' ' + say.day(on, m.today) if q.by else ''}, no hold on it.{over}"
+    product = farm.plan.product_named(q.product) if q.product else None
+    if product and not q.group:
+        if product.withdrawal_days is None:
+            text = f"Nobody has told me the withdrawal of {product.name}: what do label and vet say?"
+        else:
+            text = f"{product.name}: {product.withdrawal_days} days as told me; the label and the vet decide."
+        return _lines([text, *(found(x, farm, m) for x in stop)])
+    if not stop:
+        return f"None held{' in ' + q.group if q.group else ''}."
+    return _lines([found(x, farm, m) for x in stop])
+
+
+def _head(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    groups = [q.group] if q.group else [g.name for g in farm.plan.group]
+    heads = [(g, farm.head(g)) for g in groups]
+    if q.group:
+        counted = farm.counts.get(q.group)
+        text = f"{heads[0][1]} in {q.group}"
+        if counted and counted[-1][1] != heads[0][1]:
+            text += f"; you counted {counted[-1][1]} {say.day(counted[-1][0], m.today)}"
+        return text + "."
+    return f"{sum(n for _, n in heads)} in all: " + ", ".join(f"{g} {n}" for g, n in heads) + "."
+
+
+def _lambing(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    lines = [found(x, farm, m) for x in findings]
+    return _lines(lines) or "No lambing in sight: no rams in that I know of."
+
+
+def _shipped(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    start = date(m.today.year, 1, 1)
+    loads = [x for x in farm.shipments if x.on >= start]
+    sales = [x for x in farm.sales if x.on >= start and x.what is None]
+    head = sum(x.head for x in loads) + sum(len(x.tags) or x.head or 0 for x in sales)
+    if not head:
+        return "Nothing shipped or sold this year."
+    text = f"{head} head this year in {len(loads) + len(sales)} loads."
+    if loads:
+        last = loads[-1]
+        text += f" Last: {last.head} {say.day(last.on, m.today)}"
+        if last.sale and last.sale.price is not None:
+            text += f" at {say.money(last.sale.price, farm, price=True)} a {last.sale.per}"
+            if last.sale.per == farm.plan.farm.weight and last.sale.mean_weight is not None:
+                text += f", about {say.money(last.sale.price * last.sale.mean_weight, farm)} a head"
+        text += "." if last.sale else ", no price told yet."
+    return text
+
+
+def _eggs(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    week = [x for x in farm.eggs if m.today - timedelta(days=6) <= x.on <= m.today]
+    if not week:
+        return "No eggs told in the last 7 days."
+    total = sum(x.count for x in week)
+    days = len({x.on for x in week})
+    text = f"{total} eggs in the last 7 days, {say.number(Decimal(total) / days, 0)} a day"
+    rate = hen_days(farm, m.today - timedelta(days=6), m.today)
+    text += f", {say.number(rate * 100, 0)} a 100 hens." if rate is not None else "."
+    return text
+
+
+def _bins(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    bins = [b for b in bin_contents(farm) if q.bin in (None, b.bin) and (not q.crop or b.crop == q.crop)]
+    lines = []
+    for b in bins:
+        if b.amount is None:
+            lines.append(f"{b.bin}: nobody has told me what is in it.")
+        else:
+            room = f", room for {say.amount(b.room, b.unit)}" if b.room is not None else ""
+            lines.append(f"{b.bin} {say.amount(b.amount, b.unit)}{' ' + b.crop if b.crop else ''}{room}.")
+    return _lines(lines) or "No bin with that."
+
+
+def _loads(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    totals = [x for x in loads_of(farm, m.today.year) if not q.crop or x.crop == q.crop]
+    lines = []
+    for x in totals:
+        text = f"{x.crop}: {x.loads} load{'s' if x.loads != 1 else ''}, {say.amount(x.amount, x.unit)}"
+        if x.dry is not None:
+            text += f", {say.amount(x.dry, x.unit)} dry"
+        lines.append(text + ".")
+    return _lines(lines) or "No loads told this year."
+
+
+_ANSWERS: dict[str, Answer] = {
+    "ready": _ready,
+    "close": _close,
+    "when_ready": _when_ready,
+    "ship_plan": _ready,
+    "animal": _animal,
+    "growth": _growth,
+    "stock": _stock,
+    "lasts": _lasts,
+    "order": _order,
+    "open": _open,
+    "due": _due,
+    "withdrawal": _withdrawal,
+    "head": _head,
+    "lambing_due": _lambing,
+    "shipped": _shipped,
+    "eggs": _eggs,
+    "bins": _bins,
+    "loads": _loads,
+    "help": lambda q, findings, farm, m: help_screen(farm),
+}

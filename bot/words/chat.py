@@ -1,0 +1,89 @@
+"""The rest of what the bot says: doubts and their choices, help, and what went wrong. Nobody is blamed."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from bot.when import day_words
+from rules.farm import Farm
+from rules.findings import Hold
+
+
+def not_kept(why: str) -> str:
+    """The book could not be written."""
+    return f"Not kept: {why} Send it again when that is mended; nothing else is lost."
+
+
+def broken() -> str:
+    """Something of ours failed: the message is not in the book."""
+    return "Not kept: something went wrong on my side. Please send it again, maybe in other words."
+
+
+def held_went(held: Sequence[Hold], on: date) -> str:
+    """A load with held animals on it is doubted before it is written down."""
+    first = held[0]
+    why = first.why or f"held for {first.product}"
+    if first.until is not None:
+        why = f"held till {day_words(first.until, on)} ({first.product})"
+    more = f" And {len(held) - 1} more are held." if len(held) > 1 else ""
+    return f"{first.tag} is {why}.{more} Did it really go?"
+
+
+def nothing_to_correct(name: str) -> str:
+    return f"I have nothing of {name} to change. Tell me anew."
+
+
+NOTHING_TO_UNDO = "Nothing of yours to take back."
+SETTLED = "That one is settled already."
+NONE_OF_THESE = "Left as it was, nothing kept. Tell me again in other words."
+OWNERS_ONLY = "Not kept: only the owner or family change the plan. Ask them to tell me."
+PUT_OFF = "I'll come back to it."
+TEXT_ONLY = "Not kept: I can only read text. Please type it."
+LET_IN = "This group is let in: people of the farm plan are heard here. /letout ends it."
+LET_OUT = "That group is let out: nobody is heard there any more."
+TWIN = "A second bot runs on my token and takes messages away. Stop one of the two, or they go to the wrong book."
+
+
+def undone(words: list[str]) -> str:
+    """What was taken back, by the words that had told it."""
+    if len(words) == 1:
+        return f"Taken back: {_short(words[0])}."
+    return "Taken back: " + "; ".join(_short(w) for w in words) + "."
+
+
+def _short(text: str) -> str:
+    line = " ".join(text.split())
+    return (line if len(line) <= 60 else line[:57] + "...").rstrip(".")
+
+
+def edited_away() -> str:
+    return "What that message had told is taken back; as it stands now I keep nothing from it."
+
+
+def changed(text: str) -> str:
+    """An edited message, said anew."""
+    return f"Changed. {text}"
+
+
+def help_screen(farm: Farm) -> str:
+    """One screen, by what the farmer wants to do, in this farm's own names."""
+    plan = farm.plan
+    tag = next(
+        (t for g in farm.keeping("market lambs", "bottle lambs") for t in sorted(farm.members.get(g, ()))), "2641"
+    )
+    item = plan.item[0].name if plan.item else "hay"
+    unit = plan.item[0].unit if plan.item else "bale"
+    product = plan.product[0].name if plan.product else "vaccine"
+    supplier = plan.supplier[0].name if plan.supplier else "the mill"
+    group = plan.group[0].name if plan.group else "pen 1"
+    minimum = plan.ship.min or 45
+    return "\n".join([
+        f"Weigh: {tag} {int(minimum) - 3}",
+        f"Stores: 2 {unit}s {item} left / got 10 / used 1 / ordered 10, comes friday",
+        f"Dose: gave {tag} {product}",
+        f"Lambs: 143 had twins ewe and ram / pulled {tag} / weaned {group}",
+        f"Go: shipped 12 from {group} / lost {tag}",
+        f"Ask: how many ready / what's due / what to order / will {item} last / is {supplier} open sat / can {tag} go",
+        "Eggs: 29 eggs. Jobs: remind me friday to call the vet",
+        "Wrong? undo, or: " + tag + " was 104 not 140",
+    ])  # fmt: skip
+

@@ -1,0 +1,284 @@
+"""What the rules found, in words: one or two sentences a finding, verb first in anything to do, then why."""
+
+from collections.abc import Callable, Sequence
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from bot.words import say
+from rules import findings as f
+from rules.days import Moment
+from rules.farm import Farm
+
+# What each caution of the outside interface says; one sentence, given once a day for the same matter.
+CAUTIONS = {
+    "label": "Label and vet decide doses and holds.",
+    "withdrawal": "Nothing goes to slaughter before its hold is over; the label's days count.",
+    "gorging": "After a gap in milk give small feeds first: they gorge and bloat; vet if one swells or goes down.",
+    "colostrum": "Did it have colostrum? A lamb pulled without it needs it within hours; ask the vet.",
+    "copper": "Check the label: feed or powder not made for sheep can hold copper that kills them.",
+    "fit_to_travel": "Not fit, not loaded: lame, ill or heavily in lamb stays home; vet or local rules decide.",
+    "room": "Give them room and air on the trailer, as the local transport rules ask.",
+    "bin": "Nobody alone in a bin, never on flowing grain; mind the dust.",
+    "losses": "Several deaths close together: call the vet.",
+}
+
+
+def run_out(x: f.RunOut, farm: Farm, m: Moment) -> str:
+    if x.on_hand <= 0 and not x.coming:
+        text = f"Out of {x.item}."
+        if x.order_by is not None or x.supplier:
+            text += " " + _order(x, m)
+        return text.strip()
+    holds = f"{x.item} {say.about(x.on_hand, x.unit)}"
+    if x.stock_out is None and x.runs_out is None:
+        return f"{holds}; I can't say how long it lasts, nothing tells me the use."
+    ends = say.part(x.stock_out, m.today) if x.stock_out and _near(x.stock_out.date(), m) else ""
+    if not ends and x.runs_out:
+        ends = "about " + say.day(x.runs_out, m.today)
+    if x.level == "know":
+        more = f", {say.about(x.coming, x.unit)} coming" if x.coming else ""
+        return f"{holds}{more}: lasts till {ends}, {_rate(x)} a day{_counted(x, m)}."
+    return f"{_order(x, m)} {holds}: gone {ends}{_because(x, m)}.{_surprise(x)}"
+
+
+def _near(on: date, m: Moment) -> bool:
+    return on - m.today <= timedelta(days=6)
+
+
+def _rate(x: f.RunOut) -> str:
+    return f"{say.number(x.per_day, 1 if x.per_day >= 1 else 2)} {x.unit}"
+
+
+def _counted(x: f.RunOut, m: Moment) -> str:
+    if x.counted is None or (m.today - x.counted).days < 3:
+        return ""
+    return f" (counted {say.day(x.counted, m.today)})"
+
+
+def _order(x: f.RunOut, m: Moment) -> str:
+    much = say.amount(x.order_amount, x.unit) + " " if x.order_amount is not None else ""
+    from_ = f" from {x.supplier}" if x.supplier else ""
+    if x.missed:
+        back = f" The next delivery is {say.day(x.arrives, m.today)}." if x.arrives else ""
+        return f"Too late to order {x.item} in time.{back} Borrow, or ration within the label's mixing."
+    if x.order_by is None:
+        return f"Order {much}{x.item}{from_} now."
+    return f"Order {much}{x.item}{from_} by {say.time(x.order_by, m.now)}."
+
+
+def _because(x: f.RunOut, m: Moment) -> str:
+    if not x.closed:
+        return ""
+    why = f" ({', '.join(dict.fromkeys(x.because))})" if x.because else ""
+    return f"; {x.supplier or 'the supplier'} shut {say.days(x.closed, m.today)}{why}"
+
+
+def _surprise(x: f.RunOut) -> str:
+    if x.usual is None:
+        return ""
+    more = x.per_day > x.usual
+    return (
+        f" It goes {'faster' if more else 'slower'} than I thought: {_rate(x)} a day, not {say.number(x.usual, 1)}"
+        + (": more mouths, or a leak?" if more else ".")
+    )
+
+
+def order_late(x: f.OrderLate, farm: Farm, m: Moment) -> str:
+    much = f"{say.amount(x.amount, x.unit or '')} " if x.amount is not None else ""
+    who = f"Call {x.supplier}" if x.supplier else "Call the supplier"
+    return f"{who}: {much}{x.item} was due {say.day(x.was_due, m.today)} and I have not heard it came."
+
+
+def dose_due(x: f.DoseDue, farm: Farm, m: Moment) -> str:
+    who = _some(x.tags, x.group, x.head)
+    window = f"late, it was to be by {say.day(x.to, m.today)}" if x.missed else _window(x.from_, x.to, m)
+    text = f"Dose {who}, {x.step} {x.product}: {window}."
+    if x.missed:
+        text += " What now, carry on or start again: label and vet say."
+    if x.doses_needed is not None and x.doses_on_hand is not None and x.doses_on_hand < x.doses_needed:
+        by = f" by {say.time(x.order_by, m.now)}" if x.order_by else ""
+        source = f" from {x.supplier}" if x.supplier else ""
+        text += f" {x.doses_on_hand} of {x.doses_needed} doses in the fridge: order{source}{by}."
+    elif x.doses_on_hand is not None:
+        text += f" {x.doses_on_hand} doses in the fridge."
+    elif x.doses_needed is not None:
+        text += f" {x.doses_needed} doses needed, none counted: have you a bottle?"
+    if x.holds_until is not None:
+        text += f" It would hold them till {say.day(x.holds_until, m.today)}."
+    return text + (f" {x.why}" if x.why else "")
+
+
+def _window(from_: date, to: date, m: Moment) -> str:
+    if from_ > m.today:
+        return f"from {say.day(from_, m.today)} to {say.day(to, m.today)}"
+    return f"window to {say.day(to, m.today)}"
+
+
+def _some(tags: Sequence[str], group: str | None, head: int | None) -> str:
+    """Who, short: a few tags by name, many by their number."""
+    if tags and len(tags) <= 6:
+        return say.tags(tags)
+    count = len(tags) or head
+    return f"{count} in {group}" if count and group else group or f"{count} head"
+
+
+def ready(x: f.Ready, farm: Farm, m: Moment) -> str:
+    """The load for a sale, the answer first."""
+    if x.sale is None:
+        return f"{x.now} ready now."
+    when = say.day(x.sale, m.today)
+    text = f"{x.now} ready now"
+    if x.low is not None and x.high is not None and x.sale != m.today:
+        span = f"{x.low}" if x.low == x.high else f"{x.low} to {x.high}"
+        text += f", likely {span} by {when}"
+    text = {
+        "ship": f"Ship {len(x.tags)} {when}: ",
+        "wait": "Wait with the load: ",
+        "too_few": "Too few for a trip: ",
+    }.get(x.advice or "", "") + text
+    text += _money(x, farm, m)
+    text += "."
+    if x.advice == "ship" and x.tags:
+        text += f" Take {say.tags(x.tags, 24)}."
+    if x.heavy:
+        top = say.number(farm.plan.ship.max) if farm.plan.ship.max is not None else "the top weight"
+        text += f" {say.tags(x.heavy, 6)} would go over {top} by waiting."
+    if x.held:
+        text += " " + " ".join(hold(h, m) for h in x.held[:4])
+        text += f" And {len(x.held) - 4} more held." if len(x.held) > 4 else ""
+    if x.fill:
+        text += f" Culls that can ride: {say.tags(x.fill, 8)}."
+    if x.unnamed:
+        text += f" {x.unnamed} head were told without tags: which were they?"
+    if x.price_from is not None and (m.today - x.price_from).days > 14:
+        text += f" The price is from {say.day(x.price_from, m.today)}: heard a newer one?"
+    return text
+
+
+def _money(x: f.Ready, farm: Farm, m: Moment) -> str:
+    """What waiting saves or costs each head; nothing where the plan has no prices."""
+    if x.per_head_now is None or x.per_head_wait is None:
+        return ""
+    differ = x.per_head_wait - x.per_head_now
+    much = say.money(abs(differ), farm, price=True)
+    if x.advice == "ship":
+        left = say.money(x.per_head_now, farm)
+        return f"; waiting loses {much} a head" if differ < 0 else f"; {left} a head is left"
+    after = ""
+    if x.next_sale and x.expected_next is not None:
+        after = f", {say.number(x.expected_next, 0)} by {say.day(x.next_sale, m.today)}"
+    return f"{after}; waiting {'saves' if differ >= 0 else 'costs'} {much} a head"
+
+
+def hold(x: f.Hold, m: Moment) -> str:
+    if x.why and not x.until:
+        return f"{x.tag} stays: {x.why}."
+    if x.until is None:
+        return f"{x.tag} held: nobody has told the withdrawal of {x.product}."
+    return f"{x.tag} held till {say.day(x.until, m.today)} ({x.product or x.why})."
+
+
+def growth(x: f.Growth, farm: Farm, m: Moment) -> str:
+    span = f"{say.number(x.low, 0)} to {say.number(x.high, 0)}"
+    text = f"{x.tag}: about {say.weight(x.weight, farm)} {say.day(x.on, m.today)} ({span})"
+    if x.gain is not None:
+        text += f", {say.gain(x.gain, farm)}"
+    if x.ready is not None:
+        minimum = say.number(farm.plan.ship.min) if farm.plan.ship.min is not None else "weight"
+        text += f", at {minimum} {'now' if x.ready <= m.today else say.day(x.ready, m.today)}"
+    return text + "."
+
+
+def withdrawal(x: f.Withdrawal, farm: Farm, m: Moment) -> str:
+    who = x.tag or x.group or ""
+    given = f" {say.day(x.given, m.today)}" if x.given else ""
+    if x.until is None:
+        return f"{who} held: {x.product}{given}, and nobody has told its withdrawal days. What do label and vet say?"
+    days = f", {x.days} days" if x.days is not None else ""
+    return f"{who} held till {say.day(x.until, m.today)} ({x.product}{given}{days})."
+
+
+def lambing_due(x: f.LambingDue, farm: Farm, m: Moment) -> str:
+    who = f"{x.group}" + (f", {x.head} ewes" if x.head else "")
+    lambs = f", about {say.number(x.lambs, 0)} lambs" if x.lambs is not None else ""
+    return (
+        f"{who}: lambing from {say.day(x.from_, m.today)}, most about {say.day(x.peak, m.today)}, "
+        f"to {say.day(x.to, m.today)}{lambs}."
+    )
+
+
+def job_due(x: f.JobDue, farm: Farm, m: Moment) -> str:
+    late = f" (since {say.day(_day(x.due), m.today)})" if x.due and _day(x.due) < m.today else ""
+    who = f": {say.tags(x.tags, 8)}" if x.tags else ""
+    return x.text[:1].upper() + x.text[1:] + who + late + "."
+
+
+def _day(due: date | datetime) -> date:
+    return due.date() if isinstance(due, datetime) else due
+
+
+def gain_drop(x: f.GainDrop, farm: Farm, m: Moment) -> str:
+    who = x.tag or x.group
+    return f"Look at {who}: gaining {say.gain(x.gain, farm)}, usual is {say.gain(x.usual, farm)}."
+
+
+def losses(x: f.Losses, farm: Farm, m: Moment) -> str:
+    return f"{x.head} dead in {x.group} within {x.days} days. {CAUTIONS['losses']}"
+
+
+def kit_short(x: f.KitShort, farm: Farm, m: Moment) -> str:
+    have = say.amount(x.on_hand, x.unit or "") if x.on_hand is not None else "none counted"
+    by = f" by {say.time(x.order_by, m.now)}" if x.order_by else ""
+    source = f" from {x.supplier}" if x.supplier else ""
+    need = say.amount(x.needed, x.unit or "")
+    return f"Get {x.item} in for lambing in {x.group}: {need} needed, {have}; order{source}{by}."
+
+
+def lay_drop(x: f.LayDrop, farm: Farm, m: Moment) -> str:
+    return (
+        f"Look at {x.group}: {say.number(x.rate * 100, 0)} eggs a 100 hens a day, usual is "
+        f"{say.number(x.usual * 100, 0)}. Water, feed, light, mites, a hidden nest?"
+    )
+
+
+_SAY: dict[str, Callable[[Any, Farm, Moment], str]] = {
+    fn.__name__: fn
+    for fn in (
+        run_out, order_late, dose_due, ready, growth, withdrawal, lambing_due, job_due, gain_drop, losses, kit_short,
+        lay_drop,
+    )
+}  # fmt: skip
+
+
+def found(finding: f.Finding, farm: Farm, m: Moment) -> str:
+    """One finding in words."""
+    return _SAY[finding.rule](finding, farm, m)
+
+
+MOST, ROOM = 7, 900  # things to do, and characters, of one scheduled message
+
+_FIRST = {"act": 0, "soon": 1, "know": 2}
+
+
+def message(
+    findings: Sequence[f.Finding], farm: Farm, m: Moment, *, morning: bool, most: int = 7, room: int = 900
+) -> str:
+    """A scheduled message: act first, then soon, numbered where there are several; what does not fit is counted."""
+    ordered = sorted(findings, key=lambda x: _FIRST[x.level])
+    lines = [found(x, farm, m) for x in ordered]
+    marks = [f"{n}. " if len(lines) > 1 else "" for n in range(1, len(lines) + 1)]
+    text = f"{m.today:%a} {m.today.day} {m.today:%b}:" if morning else ""
+    said = 0
+    for mark, line in zip(marks, lines, strict=True):
+        if said and (said >= MOST or len(text) + len(line) > ROOM - 40):
+            break
+        text += ("\n" if text else "") + mark + line
+        said += 1
+    if said < len(lines):
+        text += f'\nAnd {len(lines) - said} more: ask "what\'s due".'
+    return text
+
+
+def cautions_in(x: f.Finding) -> tuple[str, ...]:
+    """The cautions that the words of a finding give."""
+    return ("losses",) if x.rule == "losses" else ("label",) if isinstance(x, f.DoseDue) and x.missed else ()

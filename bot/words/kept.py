@@ -1,0 +1,312 @@
+"""What was written, said back: first the fact in words that would be read the same way again, then what it means."""
+
+from collections.abc import Callable, Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+from bot.words import say
+from bot.words.found import found
+from rules import entries as e
+from rules import findings as f
+from rules.days import Moment
+from rules.farm import Animal, Farm
+
+Echo = Callable[[Any, Farm], str]
+
+
+def subject(entry: e.About) -> str:
+    """Who an entry is about."""
+    if entry.tags:
+        return say.tags(entry.tags)
+    if entry.head is not None:
+        return f"{entry.head} head" + (f" from {entry.group}" if entry.group else "")
+    return entry.group or ""
+
+
+def _lamb(lamb: e.Born) -> str:
+    said = [lamb.sex or "lamb"]
+    if lamb.weight is not None:
+        said.append(f"{say.number(lamb.weight)} {lamb.unit}")
+    if lamb.tag:
+        said.append(f"tag {lamb.tag}")
+    return ("dead " if lamb.alive is False else "") + " ".join(said)
+
+
+def _lambing(entry: e.Lambing, farm: Farm) -> str:
+    count = {1: "a single", 2: "twins", 3: "triplets"}.get(len(entry.born), f"{len(entry.born)} lambs")
+    if all(b == e.Born() for b in entry.born):
+        return f"{entry.dam or 'a ewe'} lambed {count}"
+    return f"{entry.dam or 'a ewe'} lambed {say.words([_lamb(b) for b in entry.born])}"
+
+
+def _dose(entry: e.Dose, farm: Farm) -> str:
+    much = f" {say.amount(entry.amount, entry.unit or '')}" if entry.amount is not None else ""
+    each = " each" if much and (entry.group or len(entry.tags) > 1) else ""
+    why = f" for {entry.for_}" if entry.for_ else ""
+    return f"gave {subject(entry)} {entry.product}{much}{each}{why}"
+
+
+def _sale(entry: e.Sale, farm: Farm) -> str:
+    if entry.what:
+        what = f"{say.amount(entry.amount, entry.unit or '')} {entry.what}" if entry.amount is not None else entry.what
+    else:
+        what = subject(entry)
+    price = f" at {say.money(entry.price, farm, price=True)} a {entry.per}" if entry.price is not None else ""
+    total = f", {say.money(entry.total, farm, price=True)} in all" if entry.total is not None else ""
+    mean = f", average {say.number(entry.mean_weight, 1)} {entry.unit}" if entry.mean_weight is not None else ""
+    return f"sold {what}{price}{total}{mean}"
+
+
+def _market(entry: e.MarketPrice, farm: Farm) -> str:
+    span = ""
+    if entry.from_ is not None or entry.to is not None:
+        low = say.number(entry.from_) if entry.from_ is not None else ""
+        span = f"{low}-{say.number(entry.to)} " if entry.to is not None else f"over {low} "
+    per = f" a {entry.per}" if entry.per else ""
+    return f"{span}{entry.what or 'lambs'} at {say.money(entry.price, farm, price=True)}{per}"
+
+
+def _ration(entry: e.Ration, farm: Farm) -> str:
+    return f"{entry.group} gets {say.amount(entry.amount, entry.unit)} {entry.item} a head a day from now on"
+
+
+def _stock(verb: str) -> Echo:
+    def said(entry: Any, farm: Farm) -> str:
+        how = {"borrowed": " borrowed", "given_back": " given back", "lent": " lent", "spoiled": " thrown out"}
+        to = f" to {entry.group}" if getattr(entry, "group", None) else ""
+        who = f" ({entry.who})" if getattr(entry, "who", None) else ""
+        verb_ = how.get(getattr(entry, "how", None) or "", verb)
+        return f"{entry.item} {say.amount(entry.amount, entry.unit)}{verb_}{to}{who}"
+
+    return said
+
+
+def _ordered(entry: e.Ordered, farm: Farm) -> str:
+    due = f", comes {say.day(entry.due, entry.on)}" if entry.due else ""
+    if entry.amount is None:
+        return f"order of {entry.item}{due}"
+    source = f" from {entry.supplier}" if entry.supplier else ""
+    return f"ordered {say.amount(entry.amount, entry.unit or '')} {entry.item}{source}{due}"
+
+
+def _shut(word: str) -> Echo:
+    def said(entry: Any, farm: Farm) -> str:
+        span = say.day(entry.from_, entry.on)
+        if entry.to != entry.from_:
+            span += f" to {say.day(entry.to, entry.on)}"
+        return f"{entry.supplier} {word} {span}" + (f", {entry.hours}" if entry.hours else "")
+
+    return said
+
+
+def _scanned(entry: e.Scanned, farm: Farm) -> str:
+    names = (("in_lamb", "in lamb"), ("empty", "empty"), ("singles", "singles"), ("twins", "twins"))
+    said = [f"{getattr(entry, k)} {w}" for k, w in (*names, ("triplets", "triplets")) if getattr(entry, k) is not None]
+    return f"{entry.group or ''} scanned {', '.join(said)}".strip()
+
+
+def _bin_move(entry: e.BinMove, farm: Farm) -> str:
+    from_ = f" from {entry.from_}" if entry.from_ else ""
+    to = f" to {entry.to}" if entry.to else ""
+    return f"moved {say.amount(entry.amount, entry.unit)}{' ' + entry.crop if entry.crop else ''}{from_}{to}"
+
+
+def _load(entry: e.Load, farm: Farm) -> str:
+    much = f" {say.amount(entry.amount, entry.unit or '')}" if entry.amount is not None else ""
+    wet = f" at {say.number(entry.moisture)} %" if entry.moisture is not None else ""
+    field = f" off {entry.field}" if entry.field else ""
+    to = f" to {entry.to}" if entry.to else ""
+    return f"load of {entry.crop or 'grain'}{much}{wet}{field}{to}"
+
+
+def _correct(entry: e.Correct, farm: Farm) -> str:
+    was = f", was {say.number(entry.was)}" if entry.was is not None else ""
+    if entry.tag and entry.weight is not None:
+        return f"{entry.tag} changed to {say.weight(entry.weight, farm, entry.unit)}{was}"
+    if entry.item and entry.amount is not None:
+        return f"{entry.item} changed to {say.amount(entry.amount, entry.unit or '')}{was}"
+    return "changed"
+
+
+def _breeding(words: str) -> Echo:
+    def said(entry: Any, farm: Farm) -> str:
+        head = f" {entry.head} ewes" if getattr(entry, "head", None) is not None else ""
+        rams = f" ({say.tags(entry.rams)})" if getattr(entry, "rams", ()) else ""
+        synced = ", synced" if getattr(entry, "synced", None) else ""
+        return f"{words} {entry.group or 'the ewes'}{rams}{',' if head else ''}{head}{synced}"
+
+    return said
+
+
+def _remind(entry: e.Remind, farm: Farm) -> str:
+    at = f" {entry.time}" if entry.time else ""
+    return f"I'll remind you {say.day(entry.due, entry.on)}{at}: {entry.text}"
+
+
+def _arrived(entry: e.Arrived, farm: Farm) -> str:
+    into = f" into {entry.group}" if entry.group and entry.tags else ""
+    return f"{subject(entry)} arrived{into}" + (f" from {entry.from_}" if entry.from_ else "")
+
+
+def _product(entry: e.Product, farm: Farm) -> str:
+    dose = f" dose {entry.dose}" if entry.dose else ""
+    days = f" withdrawal {entry.withdrawal_days} days" if entry.withdrawal_days is not None else ""
+    return f"{entry.product}:{dose}{',' if dose and days else ''}{days}"
+
+
+def _plan_set(entry: e.PlanSet, farm: Farm) -> str:
+    if entry.set.get("gone"):
+        return f"{entry.table} {entry.name} taken off the plan"
+    told = ", ".join(f"{k.replace('_', ' ')} {v}" for k, v in entry.set.items() if k != "name")
+    return f"{entry.table} {entry.name or ''}" + (f": {told}" if told else " is on the plan")
+
+
+_ECHO: dict[type[e.Said], Echo] = {
+    e.Weight: lambda x, farm: f"{x.tag} {say.weight(x.weight, farm, x.unit)}",
+    e.GroupWeight: lambda x, farm: (
+        f"{x.group or 'group'} averaged {say.number(x.mean)} {x.unit}" + (f", {x.head} head" if x.head else "")
+    ),
+    e.Lambing: _lambing,
+    e.Foster: lambda x, farm: f"fostered {x.tag} onto {x.dam}",
+    e.Dose: _dose,
+    e.Stage: lambda x, farm: f"{subject(x)} {'on creep' if x.stage == 'creep' else x.stage}",
+    e.Arrived: _arrived,
+    e.Tagged: lambda x, farm: f"tagged {x.tag}" + (f", out of {x.dam}" if x.dam else ""),
+    e.Retagged: lambda x, farm: f"{x.tag} is now tag {x.to}",
+    e.Move: lambda x, farm: f"moved {subject(x)} to {x.to}",
+    e.HeadCount: lambda x, farm: f"{x.head} head in {x.group or 'all'}",
+    e.Loss: lambda x, farm: f"lost {subject(x)}" + (f", {x.cause}" if x.cause else ""),
+    e.Cull: lambda x, farm: f"{subject(x)} to go with a next load",
+    e.Ship: lambda x, farm: f"shipped {subject(x)}" + (f" to {x.to}" if x.to else ""),
+    e.Sale: _sale,
+    e.SaleDay: lambda x, farm: f"sale {say.day(x.date, x.on)}" + ("" if x.held else " is off"),
+    e.MarketPrice: _market,
+    e.Eggs: lambda x, farm: f"{x.count} eggs",
+    e.InsertsIn: _breeding("inserts in"),
+    e.InsertsOut: _breeding("inserts out of"),
+    e.RamsIn: _breeding("rams in with"),
+    e.RamsOut: _breeding("rams out of"),
+    e.Marked: lambda x, farm: f"{x.head} ewes marked" + (f" in {x.group}" if x.group else ""),
+    e.Scanned: _scanned,
+    e.Received: _stock(" came"),
+    e.Used: _stock(" used"),
+    e.OnHand: _stock(" left"),
+    e.Ordered: _ordered,
+    e.Ration: _ration,
+    e.Closed: _shut("shut"),
+    e.Open: _shut("open"),
+    e.BinLevel: lambda x, farm: f"{x.bin} at {say.amount(x.amount, x.unit)}{' ' + x.crop if x.crop else ''}",
+    e.BinMove: _bin_move,
+    e.Load: _load,
+    e.Fieldwork: lambda x, farm: (
+        f"{x.field} {x.work}" + (f", {say.amount(x.area, x.unit or '')}" if x.area is not None else "")
+    ),
+    e.Remind: _remind,
+    e.Correct: _correct,
+    e.Done: lambda x, farm: f"done: {x.text or x.tag or x.group or ''}",
+    e.Product: _product,
+    e.Note: lambda x, farm: f"noted {say.tags(x.tags) if x.tags else x.group or ''}: {x.text}",
+    e.PlanSet: _plan_set,
+}
+
+
+def echo(entry: e.Entry, farm: Farm, today: date) -> str:
+    """One entry, said back; its day where that is not today."""
+    return _ECHO[type(entry)](entry, farm) + say.on(entry.on, today)
+
+
+def weighed(entry: e.Weight, farm: Farm, ready_so_far: int | None) -> str:
+    """A weight with what it means: ready or what it lacks, and the gain since the last weighing."""
+    animal = farm.animals.get(farm.now_tagged(entry.tag))
+    said = [f"{entry.tag} {say.weight(entry.weight, farm, entry.unit)}" + _standing(animal, farm)]
+    if animal and (told := since_last(animal, farm)):
+        said.append(told)
+    text = ". ".join(said) + "."
+    if ready_so_far:
+        text += f" {ready_so_far} ready so far."
+    return text
+
+
+def _standing(animal: Animal | None, farm: Farm) -> str:
+    """ ", ready" or ", 2 to go" for an animal that is to be sold."""
+    ship = farm.plan.ship
+    if animal is None or ship.min is None or not animal.weighings or not is_for_market(animal, farm):
+        return ""
+    last = animal.weighings[-1].weight
+    if ship.max is not None and last > ship.max:
+        return f", {say.number(last - ship.max, 1)} over"
+    if last >= ship.min:
+        return ", ready"
+    return f", {say.number(ship.min - last, 1)} to go"
+
+
+def is_for_market(animal: Animal, farm: Farm) -> bool:
+    return animal.here and animal.group in farm.keeping("market lambs", "bottle lambs")
+
+
+def since_last(animal: Animal, farm: Farm) -> str:
+    """The gain since the weighing before, or since birth, over at least three days."""
+    if not animal.weighings:
+        return ""
+    last = animal.weighings[-1]
+    before = [(w.on, w.weight) for w in animal.weighings[:-1] if (last.on - w.on).days >= 3]
+    if before:
+        day, weight = before[-1]
+        words = f" since {say.day(day, last.on)}"
+    elif animal.born and animal.birth_weight is not None and (last.on - animal.born).days >= 7:
+        day, weight, words = animal.born, animal.birth_weight, " since birth"
+    else:
+        return ""
+    return say.gain((last.weight - weight) / Decimal((last.on - day).days), farm) + words
+
+
+def kept(entries: Sequence[e.Entry], farm: Farm, today: date, ready_so_far: int | None = None) -> str:
+    """All that one message wrote, in the order said."""
+    single = len(entries) == 1
+    lines = []
+    for entry in entries:
+        if isinstance(entry, e.Weight):
+            line = weighed(entry, farm, ready_so_far if single else None)
+            lines.append(line if entry.on == today else line[:-1] + say.on(entry.on, today) + ".")
+        else:
+            lines.append(_sentence(echo(entry, farm, today)))
+    if len(lines) > 10:
+        weights = [x for x in entries if isinstance(x, e.Weight)]
+        lines = [f"{len(entries)} kept" + (f", {len(weights)} weights" if weights else "") + ".", *lines[:6]]
+        lines.append(f"and {len(entries) - 6} more.")
+    if ready_so_far and not single:
+        lines.append(f"{ready_so_far} ready so far.")
+    return "\n".join(lines)
+
+
+def _sentence(text: str) -> str:
+    """With a full stop; a capital only where the first word is plainly one of ours, never on a farm name."""
+    first = text.split(" ", 1)[0]
+    starts = ("gave", "lost", "moved", "shipped", "sold", "load", "noted", "tagged", "ordered", "order", "rams",
+              "inserts", "fostered", "done:", "sale")  # fmt: skip
+    return (text[0].upper() + text[1:] if first in starts else text).rstrip(".") + "."
+
+
+def meaning(findings: Sequence[f.Finding], farm: Farm, m: Moment) -> list[str]:
+    """What the rules say to what was just written, without saying the fact again."""
+    lines = [lasts(x, m) or found(x, farm, m) for x in findings if not isinstance(x, f.Withdrawal)]
+    holds = [x for x in findings if isinstance(x, f.Withdrawal)]
+    open_ = [x for x in holds if x.until is None]
+    if open_:
+        lines.append(found(open_[0], farm, m))
+    elif holds:
+        latest = max(holds, key=lambda x: (x.until or date.max, x.tag or ""))
+        until = say.day(latest.until, m.today) if latest.until else ""
+        lines.append(f"Held till {until}." if len(holds) == 1 else f"{len(holds)} held till {until}.")
+    return lines[:6]
+
+
+def lasts(x: f.Finding, m: Moment) -> str | None:
+    """How long an item lasts, where nothing is to be done about it yet."""
+    if not isinstance(x, f.RunOut) or x.level != "know" or x.runs_out is None:
+        return None
+    near = x.stock_out is not None and x.stock_out.date() - m.today <= timedelta(days=6)
+    ends = say.part(x.stock_out, m.today) if near and x.stock_out else "about " + say.day(x.runs_out, m.today)
+    by = f" Order by {say.time(x.order_by, m.now)}." if x.order_by else ""
+    return f"{x.item} lasts till {ends}, {say.number(x.per_day, 1 if x.per_day >= 1 else 2)} {x.unit} a day.{by}"

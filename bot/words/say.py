@@ -1,0 +1,102 @@
+"""How single things are said: numbers, amounts, weights, gains, money, tags, days. No sentences here.
+
+Same facts, same words: every reply, reminder, sheet and picture says its figures through these.
+"""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from decimal import ROUND_HALF_UP, Decimal
+
+from bot.when import day_words
+from rules.farm import Farm
+
+_MONEY = {"EUR": "€", "GBP": "£", "USD": "$", "CAD": "$", "AUD": "$", "NZD": "$"}
+_COUNTED = ("bag", "bale", "bottle", "dose", "tablet", "bucket", "block", "roll", "pallet", "tub", "drum", "can")
+_PARTS = ((5, "night"), (11, "morning"), (14, "noon"), (18, "afternoon"), (22, "evening"), (25, "night"))
+
+
+def number(value: Decimal | int, places: int = 2) -> str:
+    """A number with no more digits than it needs: 112, 112.5, 0.74."""
+    rounded = Decimal(value).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    text = f"{rounded:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def amount(value: Decimal, unit: str) -> str:
+    """An amount as the trade says it: "1 bag", "2.5 bags", "900 lb"."""
+    if unit == "each":
+        return number(value)
+    if unit == "dozen":
+        return f"{number(value)} dozen"
+    plural = unit not in ("t", "kg", "g", "lb", "L", "mL", "gal", "bu", "ac", "ha", "cwt", "head") and value != 1
+    return f"{number(value)} {unit}{'es' if plural and unit.endswith(('x', 'ch', 'sh')) else 's' if plural else ''}"
+
+
+def about(value: Decimal, unit: str) -> str:
+    """A reckoned amount: containers to the half, the rest to the whole (small ones to a tenth)."""
+    if unit in _COUNTED:
+        return amount(Decimal(round(value * 2)) / 2, unit)
+    return amount(value.quantize(Decimal(1) if value >= 10 else Decimal("0.1"), ROUND_HALF_UP), unit)
+
+
+def head(count: int, noun: str = "head") -> str:
+    return f"{count} {noun}" if noun == "head" or count == 1 else f"{count} {noun}s"
+
+
+def weight(value: Decimal, farm: Farm, unit: str | None = None) -> str:
+    """A live weight to the scale's step."""
+    return f"{number(value, 1)} {unit or farm.plan.farm.weight}"
+
+
+def gain(value: Decimal, farm: Farm) -> str:
+    """A gain: lb a day to two places, or g a day."""
+    if farm.plan.farm.weight == "kg":
+        return f"{number(value * 1000, 0)} g a day"
+    return f"{number(value, 2)} a day"
+
+
+def money(value: Decimal, farm: Farm, *, price: bool = False) -> str:
+    """Money to the whole unit, unless it is a price."""
+    sign = _MONEY.get(farm.plan.farm.currency, farm.plan.farm.currency + " ")
+    if price:
+        return f"{sign}{value.quantize(Decimal('0.01'), ROUND_HALF_UP):f}"
+    return f"{sign}{number(value, 0)}"
+
+
+def tags(names: Sequence[str], most: int = 12) -> str:
+    """Tags in a row; of many, the first and how many more."""
+    if len(names) > most:
+        return f"{', '.join(names[: most - 2])} and {len(names) - most + 2} more"
+    return ", ".join(names[:-1]) + (" and " if len(names) > 1 else "") + names[-1] if names else ""
+
+
+def words(names: Sequence[str]) -> str:
+    return ", ".join(names[:-1]) + (" and " if len(names) > 1 else "") + names[-1] if names else ""
+
+
+def day(on: date, today: date) -> str:
+    """A day as people say it: today, tomorrow, Thu 13 Aug."""
+    return day_words(on, today)
+
+
+def on(entry_day: date, today: date) -> str:
+    """The day of something told, said only where it is not today: ", yesterday"."""
+    return "" if entry_day == today else f", {day_words(entry_day, today)}"
+
+
+def time(moment: datetime, now: datetime) -> str:
+    """A moment to act by: "14:00 today", "12:00 Thu 13 Aug"."""
+    return f"{moment:%H:%M} {day_words(moment.date(), now.date())}"
+
+
+def part(moment: datetime, today: date) -> str:
+    """A reckoned moment, no sharper than it is known: "today noon", "Thu 13 Aug morning"."""
+    name = next(name for hour, name in _PARTS if moment.hour < hour)
+    return f"{day_words(moment.date(), today)} {name}"
+
+
+def days(found: Sequence[date], today: date) -> str:
+    """A run of days by its ends, single days in a row."""
+    if len(found) > 1 and (found[-1] - found[0]).days == len(found) - 1:
+        return f"{day_words(found[0], today)} to {day_words(found[-1], today)}"
+    return words([day_words(d, today) for d in found])

@@ -1,0 +1,393 @@
+"""The arithmetic behind growth.py: a mixed model of live weight, fitted by its own likelihood.
+
+A scale weight is taken as  herd + animal + day:
+  herd    a line in growing time that may bend with age and drift with the calendar; differences of pen, sex, birth type
+  animal  its own start and gain (correlated), and a gain that wanders about its usual one
+  day     a shift common to all weighed on one day (gut fill, rain, scale off zero), one of each pen, and the reading's
+          own error
+The shared terms are coefficients with normal priors, the animals' own terms covariances; so all is linear algebra on
+one small matrix for each animal and one for the herd. It knows no tags, no questions and no calendar: arrays in, arrays
+out.
+Method: mixed models with smoothing, as Verbyla, Cullis, Kenward, Welham 1999, Applied Statistics 48:269-311.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+# kg, kg a day: 4 kg and 200 to 400 g/day to 8 weeks (AHDB 2015), 0.29 kg/day from 50 to 100 days (Ontario)
+BIRTH, GAIN = 4.0, 0.30
+# Days; growing time = SLOWING * (1 - exp(-age / SLOWING)), so that a grown ewe (79 kg here; NRC 1985: 50 to 90) grows
+# no more.
+SLOWING = 250.0
+
+# Animal and shared standard deviations: middle and spread (of the log) of the prior. Relative to BIRTH, GAIN or weight.
+NAMES = ("start", "gain", "wander", "error", "link", "memory", "day", "drift", "bend", "odd")
+MIDDLE = np.array([*np.log([0.17, 0.15, 0.25, 0.022]), 0.2, *np.log([20.0, 0.012, 0.25, 0.25, 1.0])])
+SPREAD = np.array([1.0, 0.8, 0.8, 0.5, 0.5, 1.0, 0.7, 0.7, 0.7, 1.0])
+OWN = 6  # the first six belong to the animal
+CURVE = 0.3
+DRIFT_MEMORY, BEND_MEMORY = 20.0, 120.0  # days after which a change of gain is forgotten
+
+
+def growing(age: Floats) -> Floats:
+    """Days of age as growing time, which runs slower the older the animal is."""
+    return np.asarray(SLOWING * -np.expm1(-np.maximum(age, 0.0) / SLOWING))
+
+
+def drifted(x: Floats, memory: float) -> Floats:
+    """Variance of the way gone in x days by a gain of variance 1 that forgets itself after `memory` days."""
+    t = np.abs(x) / memory
+    return np.asarray(2.0 * memory**2 * (t + np.expm1(-t)))
+
+
+def wander(a: Floats, b: Floats, memory: float) -> Floats:
+    """Covariance, counted from 0, of that way at a and at b."""
+    return np.asarray(0.5 * (drifted(a, memory) + drifted(b, memory) - drifted(a - b, memory)))
+
+
+def hat(x: Floats, knots: Floats) -> Floats:
+    """Weights of straight-line interpolation between knots: shape of x, plus one axis for the knots."""
+    x = np.clip(x, knots[0], knots[-1])
+    at = np.clip(np.searchsorted(knots, x, side="right") - 1, 0, len(knots) - 2)
+    part = (x - knots[at]) / (knots[at + 1] - knots[at])
+    out = np.zeros((*x.shape, len(knots)))
+    np.put_along_axis(out, at[..., None], (1.0 - part)[..., None], -1)
+    np.put_along_axis(out, at[..., None] + 1, part[..., None], -1)
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """Weights of n animals, padded to k each: day, kg (n, k); `real` false on padding, `birth` true on birth weights.
+
+    born: day of birth (n,). levels: for each factor (the first is the pen) the level of each animal, -1 unknown."""
+
+    day: Floats
+    kg: Floats
+    real: NDArray[np.bool_]
+    birth: NDArray[np.bool_]
+    born: Floats
+    levels: NDArray[np.int64]  # (factors, n); the first is the pen
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What the columns of shared coefficients stand for."""
+
+    scale: float  # how much larger than the handbook's lamb
+    pace: float  # its usual gain, kg a day
+    line: Floats  # rough herd line (kg at birth, kg a day) for errors that grow with weight
+    ages: Floats  # knots in growing time
+    days: Floats  # knots in days
+    visits: Floats  # days on which several were weighed
+    pens: NDArray[np.int64]  # (m, 2): visit, pen
+    counts: tuple[int, ...]  # levels of each factor
+
+    def rough(self, u: Floats) -> Floats:
+        return np.maximum(self.line[0] + self.line[1] * u, 0.5 * BIRTH * self.scale)
+
+    def columns(self, day: Floats, born: Floats, birth: NDArray[np.bool_], levels: NDArray[np.int64]) -> Floats:
+        """Design of the shared coefficients; day (n, k), born (n,) -> (n, k, columns)."""
+        u = growing(day - born[:, None])
+        h = self.rough(u)
+        parts = [np.ones_like(u)[..., None], u[..., None], u[..., None] ** 2 / 200.0, hat(u, self.ages)]
+        parts.append(hat(day, self.days) - hat(born, self.days)[:, None, :])
+        for of, count in zip(levels, self.counts, strict=True):
+            one = (of[:, None, None] == np.arange(count)) * np.ones((*u.shape, 1))
+            parts += [one, one * u[..., None]]
+        weighed = np.where(birth, 0.0, h)[..., None]
+        visit = (day[..., None] == self.visits) * weighed
+        parts.append(visit)
+        parts.append(visit[..., self.pens[:, 0]] * (levels[0][:, None, None] == self.pens[:, 1]))
+        return np.concatenate(parts, -1)
+
+    def prior(self, theta: Floats) -> Floats:
+        """Covariance of the shared coefficients."""
+        s, pace, (day, drift, bend, odd) = self.scale, self.pace, np.exp(theta[OWN:])
+        blocks = [np.diag([(odd * 0.3 * BIRTH * s) ** 2, (odd * 0.3 * pace) ** 2, (CURVE * pace) ** 2])]
+        a, d = self.ages, self.days - self.days[0]
+        blocks.append((bend * pace) ** 2 * wander(a[:, None], a, BEND_MEMORY))
+        blocks.append((drift * pace) ** 2 * wander(d[:, None], d, DRIFT_MEMORY))
+        for count in self.counts:
+            blocks += [np.eye(count) * (0.08 * BIRTH * s) ** 2, np.eye(count) * (0.08 * pace) ** 2]
+        blocks += [np.eye(len(self.visits)) * day**2, np.eye(len(self.pens)) * (0.5 * day) ** 2]
+        size = sum(len(b) for b in blocks)
+        out, at = np.zeros((size, size)), 0
+        for b in blocks:
+            out[at : at + len(b), at : at + len(b)] = b
+            at += len(b)
+        return out + np.eye(size) * 1e-9 * s**2
+
+
+def rough_line(y: Floats, z: Floats, scale: float) -> Floats:
+    """Birth weight and gain of the herd, from weights and their line (n, k, 2), both divided by a lamb's weight of that
+    age: animals differ by 15 %, weighings of one by 3 %, herds by 80 % from the handbook's lamb."""
+    between, within, count = (0.15 * scale) ** 2, (0.03 * scale) ** 2, (z[..., 0] > 0).sum(1)
+    c = between / (within + count * between)
+    a = np.einsum("nka,nkb->ab", z, z) - np.einsum("n,na,nb->ab", c, z.sum(1), z.sum(1))
+    b = np.einsum("nka,nk->a", z, y) - np.einsum("n,na,n->a", c, z.sum(1), y.sum(1))
+    start = scale * np.array([BIRTH, GAIN])
+    pull = np.diag((0.8 * start) ** -2.0)
+    return np.asarray(np.linalg.solve(a / within + pull, b / within + pull @ start))
+
+
+def shape_of(r: Readings) -> Shape:
+    """The herd's size, its rough line, and the knots for its ages and days with room for what is to come."""
+    u, on = growing(r.day - r.born[:, None]), r.real
+    lamb = BIRTH + GAIN * u
+    ratio = r.kg[on] / lamb[on]
+    mid = float(np.median(ratio)) if ratio.size else 1.0
+    # One weight says little of the whole herd: shrink to the handbook's lamb (an animal differs by about 20 %).
+    scale = float(np.exp(np.log(mid) * ratio.size / (ratio.size + 0.5)))
+    line = rough_line(
+        np.where(on, np.clip(r.kg / lamb, mid / 2.5, mid * 2.5), 0.0), np.stack([on / lamb, on * u / lamb], -1), scale
+    )
+    first, last = (r.day[on].min(), r.day[on].max()) if ratio.size else (r.born.min(), r.born.max())
+    first = min(first, r.born.min())
+    top = min(float((last - r.born).max()), 3000.0) + 240.0
+    ages = growing(
+        np.concatenate([np.arange(0.0, min(top, 400.0), 12.0), np.arange(400.0, max(top, 401.0) + 90.0, 90.0)])
+    )
+    near = max(first, last - 500.0)
+    days = np.unique(np.concatenate([[first], np.arange(near, last + 240.0, 12.0)]))
+    seen = on & ~r.birth
+    visits, heads = np.unique(r.day[seen], return_counts=True)
+    visits = visits[heads > 1][-90:]
+    pairs = []
+    if (r.levels[0].max(initial=-1)) > 0:
+        pen = np.broadcast_to(r.levels[0][:, None], r.day.shape)
+        for i, v in enumerate(visits):
+            pairs += [(i, int(p)) for p in np.unique(pen[seen & (r.day == v) & (pen >= 0)])]
+    pens = np.array(pairs[-120:], np.int64).reshape(-1, 2)
+    pace = float(np.clip(line[1], 0.1 * GAIN * scale, 3.0 * GAIN * scale))
+    return Shape(scale, pace, line, ages, days, visits, pens, tuple(int(x.max(initial=-1)) + 1 for x in r.levels))
+
+
+@dataclass(frozen=True, slots=True)
+class Herd:
+    """Readings with everything about them that no standard deviation changes."""
+
+    r: Readings
+    shape: Shape
+    u: Floats
+    x: Floats  # design, (n, k, columns), zero on padding
+    rest: Floats  # kg less the handbook's curve at this scale
+    h: Floats
+    doubt: Floats  # how many times a reading's error variance is blown up: 1 where it fits
+
+
+def herd_of(r: Readings, shape: Shape | None = None, doubt: Floats | None = None) -> Herd:
+    shape = shape or shape_of(r)
+    u = growing(r.day - r.born[:, None])
+    x = shape.columns(r.day, r.born, r.birth, r.levels) * r.real[..., None]
+    rest = np.where(r.real, r.kg - shape.line[0] - shape.line[1] * u, 0.0)
+    return Herd(r, shape, u, x, rest, shape.rough(u), np.ones_like(u) if doubt is None else doubt)
+
+
+def own(theta: Floats, s: float, pace: float, ua: Floats, ub: Floats, da: Floats, db: Floats) -> Floats:
+    """Covariance of an animal's own part between two moments (growing time u, days since birth d)."""
+    start, gain, slip = np.exp(theta[0]) * BIRTH * s, np.exp(theta[1]) * pace, np.exp(theta[2]) * pace
+    link = np.tanh(theta[4]) * start * gain
+    return np.asarray(start**2 + link * (ua + ub) + gain**2 * ua * ub + slip**2 * wander(da, db, float(np.exp(theta[5]))))
+
+
+def inverse(herd: Herd, theta: Floats) -> tuple[Floats, float]:
+    """Inverse covariances of the animals' readings (n, k, k), and the sum of the logs of their determinants."""
+    r, age = herd.r, herd.r.day - herd.r.born[:, None]
+    v = own(
+        theta,
+        herd.shape.scale,
+        herd.shape.pace,
+        herd.u[:, :, None],
+        herd.u[:, None, :],
+        age[:, :, None],
+        age[:, None, :],
+    )
+    v = np.where(r.real[:, :, None] & r.real[:, None, :], v, 0.0)
+    noise = np.where(r.real, (np.exp(theta[3]) * herd.h) ** 2 * herd.doubt, 1.0)
+    v = v + noise[:, :, None] * np.eye(v.shape[-1])
+    return np.asarray(np.linalg.inv(v)), float(np.linalg.slogdet(v)[1].sum())
+
+
+Sums = tuple[Floats, Floats, float, float]
+
+
+def sums(herd: Herd, w: Floats, logdet: float) -> Sums:
+    """X'WX, X'Wy, y'Wy and log det over the herd."""
+    wx = w @ herd.x
+    wy = (w @ herd.rest[..., None])[..., 0]
+    p = herd.x.shape[-1]
+    return (
+        herd.x.reshape(-1, p).T @ wx.reshape(-1, p),
+        herd.x.reshape(-1, p).T @ wy.ravel(),
+        float((herd.rest * wy).sum()),
+        logdet,
+    )
+
+
+def shared(s: Sums, prior: Floats) -> tuple[Floats, Floats, float]:
+    """Mean and covariance of the shared coefficients, and the log likelihood."""
+    a, c, q, logdet = s
+    root = np.linalg.cholesky(prior)
+    inner = np.eye(len(a)) + root.T @ a @ root
+    low = np.linalg.cholesky(inner)
+    half = np.linalg.solve(low, root.T)
+    cov = half.T @ half
+    mean = cov @ c
+    return mean, cov, -0.5 * (logdet + 2.0 * float(np.log(np.diag(low)).sum()) + q - float(c @ mean))
+
+
+def score(herd: Herd, theta: Floats) -> float:
+    _, _, like = shared(sums(herd, *inverse(herd, theta)), herd.shape.prior(theta))
+    return like - 0.5 * float((((theta - MIDDLE) / SPREAD) ** 2).sum())
+
+
+def slope(herd: Herd, theta: Floats, step: float = 1e-3) -> tuple[float, Floats]:
+    """Score and its gradient; the shared part reuses the animals' sums."""
+    base = sums(herd, *inverse(herd, theta))
+
+    def off(t: Floats) -> float:
+        return -0.5 * float((((t - MIDDLE) / SPREAD) ** 2).sum())
+
+    f = shared(base, herd.shape.prior(theta))[2] + off(theta)
+    g = np.zeros_like(theta)
+    for i in range(len(theta)):
+        t = theta.copy()
+        t[i] += step
+        if i < OWN:
+            like = shared(sums(herd, *inverse(herd, t)), herd.shape.prior(t))[2]
+        else:
+            like = shared(base, herd.shape.prior(t))[2]
+        g[i] = (like + off(t) - f) / step
+    return f, g
+
+
+def climb(herd: Herd, theta: Floats, turns: int = 25) -> Floats:
+    """The most likely standard deviations given readings and priors (BFGS on the logs)."""
+    f, g = slope(herd, theta)
+    h = np.diag(SPREAD**2) * 0.3
+    for _ in range(turns):
+        step = h @ g
+        step *= min(1.0, 1.5 / float(np.abs(step).max() + 1e-12))
+        for _ in range(6):
+            new = theta + step
+            fn, gn = slope(herd, new)
+            if fn > f:
+                break
+            step *= 0.3
+        else:
+            break
+        y, gained = g - gn, fn - f
+        sy = float(step @ y)
+        if sy > 1e-10:
+            eye = np.eye(len(theta)) - np.outer(step, y) / sy
+            h = eye @ h @ eye.T + np.outer(step, step) / sy
+        theta, f, g = new, fn, gn
+        if gained < 0.01:
+            break
+    return theta
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    herd: Herd
+    theta: Floats
+    w: Floats
+    mean: Floats
+    cov: Floats
+    left: Floats  # W (y - X mean)
+    day: float  # sd of a day not seen yet, relative
+
+
+def solve(herd: Herd, theta: Floats, grid: tuple[float, ...] = (-1.2, 0.0, 1.2)) -> Fitted:
+    """Everything a forecast needs; three shared deviations of which few weighings tell are averaged over."""
+    w, logdet = inverse(herd, theta)
+    s = sums(herd, w, logdet)
+    parts = []
+    for a in grid:
+        for b in grid:
+            for c in grid:
+                t = theta.copy()
+                t[OWN : OWN + 3] += np.array([a, b, c]) * SPREAD[OWN : OWN + 3]
+                m, v, like = shared(s, herd.shape.prior(t))
+                parts.append((like - 0.5 * float((((t - MIDDLE) / SPREAD) ** 2).sum()), m, v, np.exp(2.0 * t[OWN])))
+    weight = np.exp(np.array([p[0] for p in parts]) - max(p[0] for p in parts))
+    weight /= weight.sum()
+    mean = np.tensordot(weight, np.array([p[1] for p in parts]), 1)
+    cov = sum(k * (p[2] + np.outer(p[1] - mean, p[1] - mean)) for k, p in zip(weight, parts, strict=True))
+    day = float(np.sqrt(sum(k * p[3] for k, p in zip(weight, parts, strict=True))))
+    left = (w @ (herd.rest - herd.x @ mean)[..., None])[..., 0]
+    return Fitted(herd, theta, w, mean, np.asarray(cov), left, day)
+
+
+def misfit(f: Fitted) -> Floats:
+    """Each reading against what all the others say of it, in standard deviations; 0 on padding."""
+    wx = f.w @ f.herd.x
+    spread = np.diagonal(f.w, axis1=1, axis2=2) - np.einsum("nkp,pq,nkq->nk", wx, f.cov, wx, optimize=True)
+    return np.where(f.herd.r.real, f.left / np.sqrt(np.maximum(spread, 1e-12)), 0.0)
+
+
+def doubted(herd: Herd, theta: Floats, limit: float) -> Herd:
+    """The herd with the errors of readings that do not fit blown up; the worst of each animal first, since one bad
+    weight makes its neighbours look bad."""
+    for _ in range(3):
+        z = np.abs(misfit(solve(herd, theta, (0.0,))))
+        z = np.where((z >= z.max(1, keepdims=True)) & (z > limit), z, limit)
+        if (z <= limit).all():
+            break
+        herd = replace(herd, doubt=herd.doubt * (z / limit) ** 4)
+    return herd
+
+
+def take(r: Readings, rows: NDArray[np.int64]) -> Readings:
+    return Readings(r.day[rows], r.kg[rows], r.real[rows], r.birth[rows], r.born[rows], r.levels[:, rows])
+
+
+def fitted(r: Readings, most: int = 100) -> Fitted:
+    """Fit to all readings; the standard deviations from at most `most` animals, those weighed most often."""
+    herd = herd_of(r)
+    herd = doubted(herd, MIDDLE, 6.0)
+    counts = r.real.sum(1)
+    rows = np.sort(np.argsort(-counts, kind="stable")[:most])
+    some = replace(herd_of(take(r, rows), herd.shape), doubt=herd.doubt[rows])
+    theta = climb(some, MIDDLE)
+    herd = doubted(herd, theta, 3.5)
+    return solve(herd, theta)
+
+
+def outlook(f: Fitted, rows: NDArray[np.int64], day: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Scale weight of these animals, each on its day: mean (n,), the animal's own variance with the weighing's, and the
+    loadings on the shared coefficients (n, columns) and on a day not seen yet (n,)."""
+    herd, s = f.herd, f.herd.shape
+    r = take(herd.r, rows)
+    age = day[:, None] - r.born[:, None]
+    u = growing(age)
+    h = s.rough(u)[:, 0]
+    k = np.where(r.real, own(f.theta, s.scale, s.pace, herd.u[rows], u, r.day - r.born[:, None], age), 0.0)
+    xs = s.columns(day[:, None], r.born, np.zeros(u.shape, bool), r.levels)[:, 0]
+    wk = (f.w[rows] @ k[..., None])[..., 0]
+    mean = s.line[0] + s.line[1] * u[:, 0] + xs @ f.mean + (k * f.left[rows]).sum(1)
+    alone = own(f.theta, s.scale, s.pace, u, u, age, age)[:, 0] - (k * wk).sum(1) + (np.exp(f.theta[3]) * h) ** 2
+    load = xs - (wk[:, None, :] @ herd.x[rows])[:, 0]
+    return mean, alone, load, np.where(np.isin(day, s.visits), 0.0, h * f.day)
+
+
+def change(f: Fitted, row: int, day: float, back: float) -> tuple[float, float]:
+    """Weight gained in the last `back` days up to `day`, without what only the scale saw: mean and variance."""
+    herd, s = f.herd, f.herd.shape
+    r = take(herd.r, np.array([row, row]))
+    at = np.array([[day - back], [day]])
+    age = at - r.born[:, None]
+    u = growing(age)
+    k = np.where(r.real, own(f.theta, s.scale, s.pace, herd.u[row], u, herd.r.day[row] - r.born[0], age), 0.0)
+    step = k[1] - k[0]
+    xs = s.columns(at, r.born, np.ones((2, 1), bool), r.levels)[:, 0]
+    wk = f.w[row] @ step
+    mean = s.line[1] * (u[1, 0] - u[0, 0]) + (xs[1] - xs[0]) @ f.mean + step @ f.left[row]
+    v = own(f.theta, s.scale, s.pace, u, u.T, age, age.T)
+    load = xs[1] - xs[0] - wk @ herd.x[row]
+    return float(mean), float(v[0, 0] + v[1, 1] - 2.0 * v[0, 1] - step @ wk + load @ f.cov @ load)
