@@ -12,7 +12,6 @@ import logging
 import os
 import re
 import signal
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -26,6 +25,7 @@ from telegram.request import HTTPXRequest
 from bot import when
 from bot.book import Book, BookTrouble, Owed
 from bot.conversation import Desk, Heard, hear, knock, next_knock, open_desk
+from bot.log import log_without
 from bot.words import chat as words
 from rules.plan import Person
 
@@ -61,7 +61,6 @@ class _Line:
     owed: asyncio.Event = field(default_factory=asyncio.Event)
     strangers: set[int] = field(default_factory=set)  # chats told of in the log, once each
     album: str | None = None
-    told_twins: bool = False
     stopping: bool = False
 
     def now(self) -> datetime:
@@ -104,8 +103,8 @@ class _Line:
 async def serve(book: Book, token: str, api_base: str = API_BASE) -> None:
     """Run until SIGTERM or SIGINT. `api_base` is the service's address without the token, ending in "/bot".
     Raises Unserved where it cannot run, BookTrouble where the book cannot be read."""
-    keep_token_out_of_log(token)
-    line = _Line(_bot(token, api_base), book, open_desk(book), AsyncIOScheduler(timezone="UTC"))
+    log_without(token)
+    line = _Line(_bot(token, api_base.rstrip("/")), book, open_desk(book), AsyncIOScheduler(timezone="UTC"))
     loop = asyncio.get_running_loop()
     work = asyncio.create_task(_work(line))
     for sign in (signal.SIGTERM, signal.SIGINT):
@@ -146,9 +145,7 @@ async def _work(line: _Line) -> None:
         await _check(line)  # what fell due while nobody ran; from here on the alarm clock calls it
         await _connect(line.bot)
         if not any(person.telegram for person in line.desk.farm.plan.person):
-            log.warning(
-                "The farm plan has no chat numbers, so nobody is heard. Write to the bot: the number shows here."
-            )
+            log.warning("The farm plan has no chat numbers: nobody is heard. Write to the bot, and yours shows here.")
         log.info("Connected. Listening.")
         async with asyncio.TaskGroup() as tasks:
             tasks.create_task(_listen(line, tasks))
@@ -206,8 +203,8 @@ async def _listen(line: _Line, tasks: asyncio.TaskGroup) -> None:
             raise
         except TelegramError as wrong:
             tries += 1
-            if isinstance(wrong, Conflict) and tries == 3:  # two restarts may overlap; a third time is a second bot
-                await _tell_of_twin(line)
+            if isinstance(wrong, Conflict) and tries == 3 and "webhook" not in str(wrong):
+                _tell_of_twin(line)
             await _pause(wrong, tries, "fetch messages")
             continue
         empty = 0 if updates else empty + 1
@@ -225,27 +222,34 @@ async def _listen(line: _Line, tasks: asyncio.TaskGroup) -> None:
 
 async def _take(line: _Line, tasks: asyncio.TaskGroup, update: Update) -> bool:
     """Deal with one update. False where it must stay with the server: nothing was kept, and nobody could be told."""
-    chat, user, press = update.effective_chat, update.effective_user, update.callback_query
+    user, press = update.effective_user, update.callback_query
+    chat = update.effective_chat or (Chat(user.id, "private") if user else None)  # an old button comes without one
     if chat is None:
         return True
     try:
         owed = _let_in_or_out(line, update, chat, user)
         person = line.person(chat, user)
-        if person is None and not owed and chat.id not in line.strangers and len(line.strangers) < 1000:
-            line.strangers.add(chat.id)
-            log.warning("Ignored chat %s (%s): it belongs to nobody in the farm plan.", chat.id, chat.type)
         if person and not owed:
             with line.answering_in(chat):
                 owed = _keep(line, update, person.name, chat)
-        if owed:
-            line.owed.set()
-            _set_alarm(line)
     except Exception as wrong:
         log.error("A message was not kept.", exc_info=wrong)
         return await _not_kept(line, chat.id, wrong)
+    if person is None and not owed:
+        _ignored(line, chat)
+    if owed:
+        line.owed.set()
+        _set_alarm(line)
     if person and press is not None:
         tasks.create_task(_pressed(press, owed))
     return True
+
+
+def _ignored(line: _Line, chat: Chat) -> None:
+    """Tell whoever runs the bot of a stranger's chat, once, with the number to put into the plan if it is none."""
+    if chat.id not in line.strangers and len(line.strangers) < 1000:
+        line.strangers.add(chat.id)
+        log.warning("Ignored chat %s (%s): it belongs to nobody in the farm plan.", chat.id, chat.type)
 
 
 def _keep(line: _Line, update: Update, who: str, chat: Chat) -> bool:
@@ -304,13 +308,11 @@ def _unreadable(line: _Line, update: int, who: str, message: Message) -> bool:
 async def _not_kept(line: _Line, chat: int, wrong: Exception) -> bool:
     """Tell the sender that the message was not kept. False where that could not be told."""
     line.desk = open_desk(line.book)  # nothing of it may linger in what the desk remembers
-    trouble = isinstance(wrong, BookTrouble)
+    why = wrong.why if isinstance(wrong, BookTrouble) else None
     try:
-        await line.bot.send_message(
-            chat, words.not_kept(f"{wrong.why}.") if isinstance(wrong, BookTrouble) else words.broken()
-        )
+        await line.bot.send_message(chat, words.not_kept(f"{why}.") if why else words.broken())
     except (Forbidden, BadRequest):
-        return not trouble  # whoever shut us out must not hold up the others
+        return not why  # whoever shut us out must not hold up the others
     except InvalidToken:
         raise
     except TelegramError as failed:
@@ -334,12 +336,10 @@ async def _pressed(press: CallbackQuery, counted: bool) -> None:
         log.debug("A press was not acknowledged (%s).", wrong)
 
 
-async def _tell_of_twin(line: _Line) -> None:
-    """Two bots on one token take each other's messages away: owners must know, once."""
+def _tell_of_twin(line: _Line) -> None:
+    """Two bots on one token take each other's messages away: owners must know. (Restarts may overlap for a moment, so
+    this is for the third refusal.)"""
     log.error("A second bot fetches with this token: stop one of them, or messages go to the wrong book.")
-    if line.told_twins:
-        return
-    line.told_twins = True
     for person in line.desk.farm.plan.person:
         if person.role == "owner":
             line.book.owe(person.name, line.now(), "scheduled", {"text": words.TWIN})
@@ -442,6 +442,7 @@ async def _check(line: _Line) -> None:
             line.owed.set()
     except Exception:  # the book's disk may be full now, and mended in an hour: the clock must go on
         log.exception("The scheduled checks could not be made; trying again in a minute.")
+        line.desk = open_desk(line.book)  # nothing half done may linger in what the desk remembers
         _wake(line, line.now() + LONGEST_SLEEP)
     else:
         _set_alarm(line)
@@ -449,7 +450,12 @@ async def _check(line: _Line) -> None:
 
 def _set_alarm(line: _Line) -> None:
     now = line.now()
-    _wake(line, min(next_knock(line.desk, now), now + LONGEST_SLEEP))
+    try:
+        due = next_knock(line.desk, now)
+    except Exception:
+        log.exception("When the next check falls due could not be told.")
+        due = now + LONGEST_SLEEP
+    _wake(line, min(due, now + LONGEST_SLEEP))
 
 
 def _wake(line: _Line, at: datetime) -> None:
@@ -457,26 +463,3 @@ def _wake(line: _Line, at: datetime) -> None:
         _check, "date", run_date=at, args=[line], id="knock", replace_existing=True,
         misfire_grace_time=None, coalesce=True,
     )  # fmt: skip
-
-
-# -- the log
-
-
-class _Blanked(logging.Formatter):
-    """Log lines in which the token never stands, not even in a traceback."""
-
-    def __init__(self, token: str) -> None:
-        super().__init__("%(asctime)s %(levelname)s %(name)s: %(message)s")
-        self._token = token
-
-    def format(self, record: logging.LogRecord) -> str:
-        return super().format(record).replace(self._token, "(token)")
-
-
-def keep_token_out_of_log(token: str) -> None:
-    """Send the log to standard error, without the token and without the libraries' chatter."""
-    handler = logging.StreamHandler(sys.stderr)
-    handler.setFormatter(_Blanked(token))
-    logging.basicConfig(level=logging.INFO, handlers=[handler], force=True)
-    for chatty in ("httpx", "httpcore", "apscheduler", "telegram"):
-        logging.getLogger(chatty).setLevel(logging.WARNING)

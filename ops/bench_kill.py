@@ -18,6 +18,7 @@ import threading
 import time
 from collections import Counter
 from dataclasses import dataclass, field
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -123,12 +124,11 @@ class Farm:
         with Book.open(path, write=False) as book:
             animals = fold(book).farm.animals
         for tag, weight in self.weights.items():
-            held = [str(w.weight.normalize()) for w in animals[tag].weighings][1:]
-            wanted = weight.removesuffix(".0")
-            if wanted not in held:
-                figures.lost.append(f"{tag} {weight}: {held}")
+            held = [w.weight for w in animals[tag].weighings][1:]
+            if Decimal(weight) not in held:
+                figures.lost.append(f"{tag} {weight}: {[*map(str, held)]}")
             elif len(held) > 1:
-                figures.doubled.append(f"{tag} {weight}: {held}")
+                figures.doubled.append(f"{tag} {weight}: {[*map(str, held)]}")
         figures.unanswered = self.unanswered()
         texts = Counter((s.chat, s.text) for s in self.server.sent)
         figures.replies = len(texts)

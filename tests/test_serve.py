@@ -1,6 +1,7 @@
 """The bot on the chat service's stand-in: what a farmer sends is kept once, and what the bot owes arrives."""
 
 import asyncio
+import importlib.util
 import json
 import logging
 import os
@@ -23,8 +24,10 @@ from bot import serve as serving
 from bot import when
 from bot.book import Book, fold
 from bot.files import load_folder
+from bot.log import log_without
 from bot.serve import Unserved, cut, serve
 
+ROOT = Path(__file__).parent.parent
 OWNER, HELPER, YARD, STRANGER = 1001, 1002, -100777, 6666
 NOW = datetime(2026, 8, 11, 12, 10, tzinfo=UTC)  # a Tuesday, ten past seven in the morning on the farm
 PLAN = """
@@ -452,7 +455,7 @@ async def test_a_second_bot_on_the_token_is_told_to_owners(book: Book, server: C
 
 
 def test_the_token_never_stands_in_the_log(capsys: pytest.CaptureFixture[str]) -> None:
-    serving.keep_token_out_of_log(TOKEN)
+    log_without(TOKEN)
     try:
         raise ValueError(f"http://x/bot{TOKEN}/getMe")
     except ValueError:
@@ -523,3 +526,16 @@ def test_it_stops_when_told_to(farm: Path, tmp_path: Path, server: ChatServer, s
     server.wait_sent(1)
     process.send_signal(sign)
     assert process.wait(LONG_WAIT) == 0
+
+
+def test_nothing_is_lost_or_doubled_when_it_is_killed(tmp_path: Path) -> None:
+    """A short run of ops/bench_kill.py; the seed picks what is told, and after which call to the service it dies."""
+    spec = importlib.util.spec_from_file_location("bench_kill", ROOT / "ops/bench_kill.py")
+    assert spec and spec.loader
+    bench = importlib.util.module_from_spec(spec)
+    sys.modules["bench_kill"] = bench  # its dataclass looks itself up there
+    spec.loader.exec_module(bench)
+    figures = bench.trial(tmp_path, kills=4, seed=7)
+    assert (figures.lost, figures.doubled, figures.unanswered) == ([], [], [])
+    assert figures.kills == 4
+    assert min(figures.messages, figures.edits, figures.presses, figures.delivered_again) > 0
