@@ -531,7 +531,8 @@ def test_it_stops_when_told_to(farm: Path, tmp_path: Path, server: ChatServer, s
 def test_nothing_is_lost_or_doubled_when_it_is_killed(tmp_path: Path) -> None:
     """A short run of ops/bench_kill.py; the seed picks what is told, and after which call to the service it dies."""
     spec = importlib.util.spec_from_file_location("bench_kill", ROOT / "ops/bench_kill.py")
-    assert spec and spec.loader
+    assert spec
+    assert spec.loader
     bench = importlib.util.module_from_spec(spec)
     sys.modules["bench_kill"] = bench  # its dataclass looks itself up there
     spec.loader.exec_module(bench)
