@@ -54,7 +54,7 @@ def _due(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
 
 
 def _about(x: Finding, question: Question, farm: Farm) -> bool:
-    tags = getattr(x, "tags", ()) or ((x.tag,) if getattr(x, "tag", None) else ())
+    tags = getattr(x, "tags", ()) or (getattr(x, "tag", None) or "",)
     group = getattr(x, "group", None)
     if question.tag and question.tag not in tags:
         return False

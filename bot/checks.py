@@ -4,10 +4,11 @@ A reminder is due because the book says so; the timetable only knocks. `serve` a
 was said is kept by the finding's key, so it is not said again unless it changed or its moment came.
 """
 
+import logging
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from typing import Any
+from typing import Any, TypeAlias
 
 from bot.when import daily, local
 from rules import breeding, doses, gains, jobs, laying, loads, losses, stores
@@ -15,7 +16,11 @@ from rules.days import Moment
 from rules.farm import Farm
 from rules.findings import Finding, Ready
 
-RULES: tuple[Callable[[Farm, Moment], Iterable[Finding]], ...] = (
+log = logging.getLogger(__name__)
+
+Rule: TypeAlias = Callable[[Farm, Moment], Iterable[Finding]]
+
+RULES: tuple[Rule, ...] = (
     losses.losses,
     stores.run_out,
     stores.order_late,
@@ -27,7 +32,7 @@ RULES: tuple[Callable[[Farm, Moment], Iterable[Finding]], ...] = (
     laying.lay_drop,
     gains.gain_drop,
 )
-_ORDERS = (stores.run_out, doses.dose_due, stores.kit_short)
+_ORDERS: tuple[Rule, ...] = (stores.run_out, doses.dose_due, stores.kit_short)
 
 BEFORE_CUT_OFF = timedelta(hours=2)
 UNANSWERED = timedelta(hours=2)  # waking hours an urgent message may lie there before the family hears of it
@@ -72,14 +77,21 @@ def _reminder(farm: Farm, after: datetime) -> datetime | None:
     return min((m for m in moments if m > after), default=None)
 
 
+def found_by(rules: Iterable[Rule], farm: Farm, m: Moment) -> Iterator[Finding]:
+    """What the rules find. One that fails must not silence the others: milk is warned of though lambs can't be told."""
+    for rule in rules:
+        try:
+            yield from list(rule(farm, m))
+        except Exception:
+            log.exception("A rule failed: %s", rule)
+
+
 def _all(farm: Farm, m: Moment) -> Iterator[Finding]:
-    for rule in RULES:
-        yield from (x for x in rule(farm, m) if x.level != "know")
+    yield from (x for x in found_by(RULES, farm, m) if x.level != "know")
 
 
 def _urgent(farm: Farm, m: Moment) -> Iterator[Finding]:
-    for rule in _ORDERS:
-        yield from (x for x in rule(farm, m) if x.level == "act")
+    yield from (x for x in found_by(_ORDERS, farm, m) if x.level == "act")
 
 
 def _tonight(farm: Farm, m: Moment) -> Iterator[Finding]:
@@ -90,7 +102,7 @@ def _tonight(farm: Farm, m: Moment) -> Iterator[Finding]:
 
 
 def _timed(farm: Farm, m: Moment) -> Iterator[Finding]:
-    yield from (x for x in jobs.job_due(farm, m) if isinstance(x.due, datetime) and x.due <= m.now)
+    yield from (x for x in found_by((jobs.job_due,), farm, m) if isinstance(x.due, datetime) and x.due <= m.now)
 
 
 CHECKS: tuple[Check, ...] = (

@@ -202,7 +202,7 @@ def _kept(desk: Desk, heard: Heard, entries: Sequence[e.Entry], before: Farm, wi
     lines += kept.meaning(findings, desk.farm, m)
     cautions = [c for c in cautions_with(shown, before, desk.farm, m) if _new_caution(desk, c, shown, m)]
     lines += [found.CAUTIONS[c] for c in cautions]
-    buttons = [b for x in findings if x.level != "know" for b in _offer(desk, heard.who, x, m)]
+    buttons = _buttons(desk, heard.who, findings, m)
     text = "\n".join(lines)
     return Out(
         heard.at, heard.who, "reply", text, tuple(buttons), tuple(entries), None, None, tuple(findings), tuple(cautions)
@@ -240,7 +240,7 @@ def _answered(desk: Desk, heard: Heard, question: Question) -> Out:
     m = desk.moment(heard.at)
     findings = findings_for(question, desk.farm, m)
     text = answers.answer(question, findings, desk.farm, m)
-    buttons = [b for x in findings[:2] if x.level != "know" for b in _offer(desk, heard.who, x, m)]
+    buttons = _buttons(desk, heard.who, findings, m)
     return Out(heard.at, heard.who, "reply", text, tuple(buttons), (), question, None, tuple(findings))
 
 
@@ -284,9 +284,15 @@ def _settle_twins(desk: Desk, matter: str, at: datetime, label: str) -> None:
                 desk.book.settle(other.id, label)
 
 
-def _offer(desk: Desk, who: str, x: Finding, m: Moment, *, several: bool = False) -> Iterator[Button]:
-    """The buttons of a finding, kept as a question so that a press counts once and survives a restart."""
-    offered = offers(x, desk.farm, m, several=several)
+def _buttons(desk: Desk, who: str, findings: Sequence[Finding], m: Moment) -> list[Button]:
+    """The buttons under a reply: for the one or two things in it that ask for something."""
+    shown = found.together([x for x in findings if x.level != "know"])[:2]
+    return [b for x, of in shown for b in _offer(desk, who, x, of, m, several=len(shown) > 1)]
+
+
+def _offer(desk: Desk, who: str, x: Finding, of: Sequence[Finding], m: Moment, *, several: bool) -> Iterator[Button]:
+    """The buttons of what is said as one, kept as a question so that a press counts once and survives a restart."""
+    offered = offers(x, of, desk.farm, m, several=several)
     if offered:
         number = desk.book.ask(who, m.now, None, {"matter": x.key, "choices": [as_data(o) for o in offered]})
         yield from (Button(f"{number}.{n}", o.label) for n, o in enumerate(offered))
@@ -392,7 +398,8 @@ def _fresh(desk: Desk, person: Person, check: checks.Check, looked: Sequence[Fin
 def _scheduled(desk: Desk, person: Person, findings: Sequence[Finding], m: Moment, *, morning: bool) -> Out:
     findings = sorted(findings, key=lambda x: checks.RANK[x.level])
     text = found.message(findings, desk.farm, m, morning=morning)
-    buttons = [b for x in findings[: found.MOST] for b in _offer(desk, person.name, x, m, several=len(findings) > 1)]
+    shown = found.together(findings)[: found.MOST]
+    buttons = [b for x, of in shown for b in _offer(desk, person.name, x, of, m, several=len(shown) > 1)]
     cautions = tuple(dict.fromkeys(c for x in findings for c in found.cautions_in(x)))
     return Out(m.now, person.name, "scheduled", text, tuple(buttons), (), None, None, tuple(findings), cautions)
 
@@ -412,7 +419,7 @@ def _to_family(desk: Desk, m: Moment) -> list[Out]:
     """An urgent message that nobody answered, to the family, as far as it still holds."""
     keys = desk.book.kept("urgent")["keys"]
     desk.book.keep("urgent", None)
-    still = [x for rule in checks.RULES for x in rule(desk.farm, m) if x.level == "act" and x.key in keys]
+    still = [x for x in checks.found_by(checks.RULES, desk.farm, m) if x.level == "act" and x.key in keys]
     still = [x for x in still if not checks.waved(x, desk.farm, m.now)]
     family = [p for p in desk.people() if p.role == "family"] if still else []
     return [_scheduled(desk, person, still, m, morning=False) for person in family]

@@ -1,5 +1,6 @@
 """The buttons under a finding: what a press records, or says. Two words at most, in the farmer's voice."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -19,9 +20,10 @@ class Offer:
     say: str | None = None
 
 
-def offers(x: f.Finding, farm: Farm, m: Moment, *, several: bool = False) -> list[Offer]:
-    """What can be answered to a finding with a thumb; `several` stand under one message and must tell apart."""
-    found = _of(x, farm, m)
+def offers(x: f.Finding, of: Sequence[f.Finding], farm: Farm, m: Moment, *, several: bool) -> list[Offer]:
+    """What can be answered with a thumb to a finding, which may stand for several (`of`); where `several` stand under
+    one message they must tell apart."""
+    found = _of(x, of, m)
     name = getattr(x, "item", None) or getattr(x, "product", None)
     if several and name:
         short = name.split()[0]
@@ -29,18 +31,18 @@ def offers(x: f.Finding, farm: Farm, m: Moment, *, several: bool = False) -> lis
     return found
 
 
-def _of(x: f.Finding, farm: Farm, m: Moment) -> list[Offer]:
+def _of(x: f.Finding, of: Sequence[f.Finding], m: Moment) -> list[Offer]:
     match x:
         case f.RunOut():
-            return _run_out(x, m)
+            return [*_run_out(x, m), _later(of, m), _count(x)]
         case f.OrderLate():
-            return [*_came(x, m), _later(x, m)]
+            return [*_came(x, m), _later(of, m)]
         case f.DoseDue():
             group = None if x.tags else x.group
             dose = e.Dose(on=m.today, product=x.product, tags=x.tags, group=group)
-            return [Offer("dosed", (dose,)), _later(x, m)]
+            return [Offer("dosed", (dose,)), _later(of, m)]
         case f.JobDue(seq=int()):
-            return [Offer("done", (e.Done(on=m.today, text=x.text, tag=x.tag, group=x.group),)), _later(x, m)]
+            return [Offer("done", (e.Done(on=m.today, text=x.text, tag=x.tag, group=x.group),)), _later(of, m)]
     return []
 
 
@@ -57,16 +59,18 @@ def _run_out(x: f.RunOut, m: Moment) -> list[Offer]:
             on=m.today, item=x.item, amount=x.order_amount, unit=x.unit, supplier=x.supplier, due=x.arrives
         )
         found.append(Offer("ordered", (order,)))
-    found.append(_later(x, m))
-    count = f"How much {x.item} is there? Tell me, like: {say.amount(x.on_hand, x.unit)} {x.item} left."
-    return [*found, Offer("count wrong", (), count)]
+    return found
 
 
-def _later(x: f.Finding, m: Moment) -> Offer:
+def _count(x: f.RunOut) -> Offer:
+    example = f"{say.amount(x.on_hand, x.unit)} {x.item} left"
+    return Offer("count wrong", (), f"How much {x.item} is there? Tell me, like: {example}.")
+
+
+def _later(of: Sequence[f.Finding], m: Moment) -> Offer:
     """Put off for three hours, or till the next morning, but never past an hour before it must be done."""
-    until = m.now + timedelta(hours=3)
-    if x.level != "act":
-        until = m.now + timedelta(hours=20)
-    if isinstance(x.due, datetime):
-        until = min(until, max(x.due - timedelta(hours=1), m.now + timedelta(minutes=30)))
-    return Offer("later", (e.Wave(on=m.today, key=x.key, until=until.isoformat(timespec="minutes")),))
+    until = m.now + timedelta(hours=3 if any(x.level == "act" for x in of) else 20)
+    for x in of:
+        if isinstance(x.due, datetime):
+            until = min(until, max(x.due - timedelta(hours=1), m.now + timedelta(minutes=30)))
+    return Offer("later", tuple(e.Wave(on=m.today, key=x.key, until=until.isoformat(timespec="minutes")) for x in of))

@@ -7,7 +7,7 @@ from decimal import Decimal
 from bot.reading import Question
 from bot.words import say
 from bot.words.chat import help_screen
-from bot.words.found import found, hold
+from bot.words.found import found, hold, together
 from bot.words.kept import is_for_market, since_last
 from rules import findings as f
 from rules.days import Moment
@@ -189,11 +189,12 @@ def _order(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) ->
     if not orders:
         return "\n".join(["Nothing to order this week.", *late])
     lines = []
-    for supplier in dict.fromkeys(x.supplier for x in orders):
+    for supplier in dict.fromkeys(x.supplier for x in orders):  # one list for each, to read out on the phone
         mine = [x for x in orders if x.supplier == supplier]
         want = [say.amount(x.order_amount, x.unit) + f" {x.item}" if x.order_amount else x.item for x in mine]
-        by = min((x.order_by for x in mine if x.order_by), default=None)
-        lines.append(f"{supplier or 'Somewhere'}: {say.words(want)}" + (f", by {say.time(by, m.now)}." if by else "."))
+        last = min((x.order_by for x in mine if x.order_by), default=None)
+        by = f", by {say.time(last, m.now)}" if last else ""
+        lines.append(f"{supplier or 'Somewhere'}: {say.words(want)}{by}.")
     return _lines([*lines, *late])
 
 
@@ -223,7 +224,7 @@ def _due(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> s
     if not now and not later:
         return f"Nothing due{' for ' + about if about else ''}."
     shown = now or later
-    text = _lines([found(x, farm, m) for x in shown])
+    text = _lines([found(x, farm, m) for x, _ in together(shown)])
     return text if now else f"Nothing due now. Next:\n{text}"
 
 

@@ -43,7 +43,7 @@ LET_OUT = "That group is let out: nobody is heard there any more."
 TWIN = "A second bot runs on my token and takes messages away. Stop one of the two, or they go to the wrong book."
 
 
-def undone(words: list[str]) -> str:
+def undone(words: Sequence[str]) -> str:
     """What was taken back, by the words that had told it."""
     if len(words) == 1:
         return f"Taken back: {_short(words[0])}."
@@ -86,4 +86,3 @@ def help_screen(farm: Farm) -> str:
         "Eggs: 29 eggs. Jobs: remind me friday to call the vet",
         "Wrong? undo, or: " + tag + " was 104 not 140",
     ])  # fmt: skip
-

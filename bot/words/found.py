@@ -1,6 +1,7 @@
 """What the rules found, in words: one or two sentences a finding, verb first in anything to do, then why."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -100,12 +101,16 @@ def dose_due(x: f.DoseDue, farm: Farm, m: Moment) -> str:
         source = f" from {x.supplier}" if x.supplier else ""
         text += f" {x.doses_on_hand} of {x.doses_needed} doses in the fridge: order{source}{by}."
     elif x.doses_on_hand is not None:
-        text += f" {x.doses_on_hand} doses in the fridge."
+        text += f" {_doses(x.doses_on_hand)} in the fridge."
     elif x.doses_needed is not None:
-        text += f" {x.doses_needed} doses needed, none counted: have you a bottle?"
+        text += f" {_doses(x.doses_needed)} needed, none counted: have you a bottle?"
     if x.holds_until is not None:
         text += f" It would hold them till {say.day(x.holds_until, m.today)}."
     return text + (f" {x.why}" if x.why else "")
+
+
+def _doses(count: int) -> str:
+    return f"{count} dose{'' if count == 1 else 's'}"
 
 
 def _window(from_: date, to: date, m: Moment) -> str:
@@ -209,7 +214,9 @@ def lambing_due(x: f.LambingDue, farm: Farm, m: Moment) -> str:
 
 def job_due(x: f.JobDue, farm: Farm, m: Moment) -> str:
     late = f" (since {say.day(_day(x.due), m.today)})" if x.due and _day(x.due) < m.today else ""
-    who = f": {say.tags(x.tags, 8)}" if x.tags else ""
+    who = f": {_some(x.tags, x.group, None)}" if x.tags else ""
+    if x.light:
+        who += f"; {say.tags(x.light, 6)} still light: wean on 250 g of feed a day three days running"
     return x.text[:1].upper() + x.text[1:] + who + late + "."
 
 
@@ -255,6 +262,45 @@ def found(finding: f.Finding, farm: Farm, m: Moment) -> str:
     return _SAY[finding.rule](finding, farm, m)
 
 
+def together(findings: Sequence[f.Finding]) -> list[tuple[f.Finding, tuple[f.Finding, ...]]]:
+    """What is said as one thing, with the findings it stands for: a step of a dose plan in one group, however many
+    windows its animals have; animals that stall, together. The nearest window is the one said."""
+    same: dict[object, list[f.Finding]] = {}
+    for x in findings:
+        match x:
+            case f.DoseDue():
+                name: object = (x.plan, x.step, x.product, x.group, x.missed, x.level)
+            case f.GainDrop():
+                name = x.rule
+            case _:
+                name = (x.key, len(same))
+        same.setdefault(name, []).append(x)
+    return [(_one(xs), tuple(xs)) for xs in same.values()]
+
+
+def _one(xs: Sequence[f.Finding]) -> f.Finding:
+    doses = [x for x in xs if isinstance(x, f.DoseDue)]
+    if len(doses) < 2:
+        return xs[0]
+    first = min(doses, key=lambda x: (x.to, x.from_))
+    return replace(
+        first,
+        tags=tuple(sorted(t for x in doses for t in x.tags)),
+        head=sum(x.head or 0 for x in doses) or None,
+        doses_needed=sum(x.doses_needed or 0 for x in doses) or None,
+        holds_until=max((x.holds_until for x in doses if x.holds_until), default=None),
+        order_by=min((x.order_by for x in doses if x.order_by), default=None),
+    )
+
+
+def _line(x: f.Finding, of: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    """One thing to do; animals that stall are named in a row."""
+    if isinstance(x, f.GainDrop) and len(of) > 1:
+        stalled = [str(g.tag or g.group) for g in of if isinstance(g, f.GainDrop)]
+        return f"Look at {say.tags(stalled, 8)}: gaining far less than usual."
+    return found(x, farm, m)
+
+
 MOST, ROOM = 7, 900  # things to do, and characters, of one scheduled message
 
 _FIRST = {"act": 0, "soon": 1, "know": 2}
@@ -264,8 +310,7 @@ def message(
     findings: Sequence[f.Finding], farm: Farm, m: Moment, *, morning: bool, most: int = 7, room: int = 900
 ) -> str:
     """A scheduled message: act first, then soon, numbered where there are several; what does not fit is counted."""
-    ordered = sorted(findings, key=lambda x: _FIRST[x.level])
-    lines = [found(x, farm, m) for x in ordered]
+    lines = [_line(x, of, farm, m) for x, of in together(sorted(findings, key=lambda x: _FIRST[x.level]))]
     marks = [f"{n}. " if len(lines) > 1 else "" for n in range(1, len(lines) + 1)]
     text = f"{m.today:%a} {m.today.day} {m.today:%b}:" if morning else ""
     said = 0
