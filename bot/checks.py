@@ -14,7 +14,7 @@ from bot.when import daily, local
 from rules import breeding, doses, gains, jobs, laying, loads, losses, stores
 from rules.days import Moment
 from rules.farm import Farm
-from rules.findings import Finding, Ready
+from rules.findings import DoseDue, Finding, Ready
 
 log = logging.getLogger(__name__)
 
@@ -36,6 +36,7 @@ _ORDERS: tuple[Rule, ...] = (stores.run_out, doses.dose_due, stores.kit_short)
 
 BEFORE_CUT_OFF = timedelta(hours=2)
 UNANSWERED = timedelta(hours=2)  # waking hours an urgent message may lie there before the family hears of it
+BATCH_DAYS = timedelta(days=3)  # lambs that reach a dose one by one are dosed together (common practice, no source)
 RANK = {"act": 0, "soon": 1, "know": 2}
 
 
@@ -113,16 +114,6 @@ CHECKS: tuple[Check, ...] = (
 )
 
 
-def knocks(farm: Farm, after: datetime, until: datetime) -> Iterator[tuple[datetime, Check]]:
-    """The checks that fall due after one moment and not after another, in order of time, then of the table."""
-    while True:
-        due = [(at, n) for n, check in enumerate(CHECKS) if (at := check.next(farm, after)) is not None]
-        if not due or min(due)[0] > until:
-            return
-        after = min(due)[0]
-        yield from ((after, CHECKS[n]) for at, n in sorted(due) if at == after)
-
-
 # -- worth saying
 
 
@@ -138,25 +129,37 @@ def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now:
     if old is None or said_at is None:
         return True
     ago = now - said_at
-    moved = _moved(x, old)
+    today, said_on = now.date(), said_at.astimezone(now.tzinfo).date()
+    moved = _moved(x, old, said_on, today)
     if RANK[x.level] < RANK[old["level"]] or moved <= -1 or moved >= 3 or ago >= timedelta(days=14):
         return True  # it got worse, came nearer, or is another matter of the same name
     if getattr(x, "advice", None) != old["advice"]:
         return True
     if pressing and not old["pressed"] and x.level == "act":
         return True
-    today = now.date()
-    if x.level == "soon":  # its moment came
-        return x.due is not None and _day(x.due) == today and said_at.astimezone(now.tzinfo).date() < today
+    if x.level == "soon":
+        if x.due is None or _day(x.due) > today:
+            return False
+        if old["due"] is not None and date.fromisoformat(old["due"][:10]) > said_on:
+            return _day(x.due) == today and said_on < today  # said ahead, and now its day has come
+        return ago >= timedelta(days=min(8, 2 ** int(old["times"]))) - timedelta(hours=2)
     wait = 1 if x.rule == "run_out" else min(8, 2 ** max(0, int(old["times"]) - 1))
     return ago >= timedelta(days=wait) - timedelta(hours=2)
 
 
-def _moved(x: Finding, old: dict[str, Any]) -> int:
-    """By how many days the moment to act has moved since it was said; nearer is below zero."""
+def batch(x: Finding) -> str:
+    """What is done in one go though it falls due animal by animal: a step of a dose plan in one group. Said once in a
+    few days; its last day (act) is said in any case."""
+    return f"batch:{x.plan}:{x.step}:{x.group}" if isinstance(x, DoseDue) else ""
+
+
+def _moved(x: Finding, old: dict[str, Any], said_on: date, today: date) -> int:
+    """By how many days the moment to act has moved since it was said; nearer is below zero. What was to be done at
+    once then, and still is, has not moved."""
     if x.due is None or old["due"] is None:
         return 0
-    return (_day(x.due) - date.fromisoformat(old["due"][:10])).days
+    due, before = _day(x.due), date.fromisoformat(old["due"][:10])
+    return 0 if due <= today and before <= said_on else (due - before).days
 
 
 def _day(due: date | datetime) -> date:

@@ -7,10 +7,12 @@ changes, and the answer it is owed, is one block of the book, on the disk before
 """
 
 import logging
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from json import dumps, loads
+from json import dumps
+from json import loads as parsed
 
 from bot import checks
 from bot.asking import findings_for, findings_with
@@ -22,6 +24,7 @@ from bot.settle import chosen, meant, settled
 from bot.when import local
 from bot.words import answers, chat, found, kept
 from rules import entries as e
+from rules import loads
 from rules.cautions import cautions_with
 from rules.days import Moment
 from rules.farm import Farm
@@ -29,9 +32,12 @@ from rules.findings import Finding
 from rules.fold import stands
 from rules.plan import Person
 from rules.records import as_data
+from rules.weighing import weighed
 
 log = logging.getLogger(__name__)
 
+PAUSE = timedelta(minutes=20)  # so long after the last weight, a run of weights is summed up
+RUN = 3  # weights that make a run
 LATE = timedelta(minutes=10)  # a check this late is made at the present moment, once, however often it was missed
 
 
@@ -151,9 +157,10 @@ def _answer(desk: Desk, heard: Heard) -> list[Out]:
     for asked in reversed(desk.book.open_asks(heard.who)):
         if asked.ask.get("matter") is None and (n := chosen(heard.text, asked.ask)) is not None:
             return _pressed(desk, heard, person, f"{asked.id}.{n}")
-    said = heard.at
     message = desk.book.hear(heard.who, heard.at, heard.text, name=heard.message)
-    return _told(desk, heard, person, message, said, understand(heard.text, said, desk.farm))
+    if _DONE.fullmatch(heard.text.strip().lower()) and (out := _weighed(desk, heard.who, heard.at, "reply")):
+        return [out]
+    return _told(desk, heard, person, message, heard.at, understand(heard.text, heard.at, desk.farm))
 
 
 def _told(desk: Desk, heard: Heard, person: Person, message: int, said: datetime, reading: Reading) -> list[Out]:
@@ -182,6 +189,7 @@ def _recorded(
     words = [kept.echo(desk.fold.told[n].entry, desk.farm, heard.at.date()) for x in undone for n in x.withdraws]
     before = desk.farm.copy()
     told = desk.record(message, ready)
+    _in_run(desk, heard.who, heard.at, ready)
     out = _kept(desk, heard, [t.entry for t in told], before, words)
     if question is not None:
         more = _answered(desk, heard, question)
@@ -242,6 +250,44 @@ def _answered(desk: Desk, heard: Heard, question: Question) -> Out:
     text = answers.answer(question, findings, desk.farm, m)
     buttons = _buttons(desk, heard.who, findings, m)
     return Out(heard.at, heard.who, "reply", text, tuple(buttons), (), question, None, tuple(findings))
+
+
+# -- a run of weights in the alley
+
+
+_DONE = re.compile(
+    r"(?:all |we're |were |i'm |im |ok |thats |that's )*(?:done|finished|the lot|it|all)(?: weighing| with weights)?[.!]*"
+)
+
+
+def _in_run(desk: Desk, who: str, at: datetime, entries: Sequence[e.Entry]) -> None:
+    """Remember who is weighing, and the run of tags so far."""
+    tags = [x.tag for x in entries if isinstance(x, e.Weight) and x.on == at.date()]
+    if tags:
+        run = desk.book.kept(f"weighing:{who}")
+        before = run["tags"] if run and at - datetime.fromisoformat(run["at"]) <= PAUSE else []
+        desk.book.keep(f"weighing:{who}", {"at": at.isoformat(), "tags": list(dict.fromkeys([*before, *tags]))})
+
+
+def _weighed(desk: Desk, who: str, at: datetime, cause: str) -> Out | None:
+    """The sum of somebody's run of weights, said once; None where there is no run."""
+    run = desk.book.kept(f"weighing:{who}")
+    if not run or len(run["tags"]) < RUN:
+        return None
+    m = desk.moment(at)
+    desk.book.keep(f"weighing:{who}", None)
+    found_ = weighed(desk.farm, m, [desk.farm.now_tagged(t) for t in run["tags"]])
+    if found_ is None:
+        return None
+    findings = list(loads.ready(desk.farm, m))[:1]
+    lines = [kept.weighing(found_, desk.farm, m.today), *(found.advice(x, desk.farm, m) for x in findings)]
+    return Out(at, who, cause, "\n".join(filter(None, lines)), findings=tuple(findings))
+
+
+def _run_ends(desk: Desk) -> dict[str, datetime]:
+    """When each open run of weights is taken to be over."""
+    runs = {p.name: run for p in desk.people() if (run := desk.book.kept(f"weighing:{p.name}"))}
+    return {who: datetime.fromisoformat(r["at"]) + PAUSE for who, r in runs.items() if len(r["tags"]) >= RUN}
 
 
 # -- doubts
@@ -327,8 +373,8 @@ def _edited(desk: Desk, heard: Heard, person: Person) -> list[Out]:
 def next_knock(desk: Desk, after: datetime) -> datetime:
     """When the next scheduled check falls due, strictly after a moment."""
     due = [at for check in checks.CHECKS if (at := check.next(desk.farm, after)) is not None]
-    lies = _lies_till(desk)
-    return min([*due, lies] if lies is not None and lies > after else due)
+    due += [at for at in (_lies_till(desk), *_run_ends(desk).values()) if at is not None and at > after]
+    return min(due)
 
 
 def knock(desk: Desk, now: datetime, *, late: timedelta | None = LATE) -> list[Out]:
@@ -360,6 +406,8 @@ def _made(desk: Desk, now: datetime, due: datetime, rows: Iterable[checks.Check]
     try:
         with desk.book.block():
             outs = _to_family(desk, m) if (lies := _lies_till(desk)) is not None and lies <= now else []
+            for who, ends in _run_ends(desk).items():
+                outs += [out] if ends <= now and (out := _weighed(desk, who, now, "scheduled")) else []
             for check in rows:
                 outs += _looked(desk, check, m)
             desk.book.keep("knocked", due.isoformat())
@@ -386,13 +434,24 @@ def _fresh(desk: Desk, person: Person, check: checks.Check, looked: Sequence[Fin
     fresh = []
     for x in looked:
         spoken = desk.book.said(person.name, x.key)
-        old = loads(spoken.gist) if spoken else None
+        old = parsed(spoken.gist) if spoken else None
         pressing = check.name == "cut-off"
-        if checks.worth(x, old, spoken.at if spoken else None, m.now, pressing):
-            times = int(old["times"]) + 1 if old else 1
-            desk.book.say(person.name, x.key, dumps(checks.gist(x, times, pressing)), m.now)
-            fresh.append(x)
-    return fresh
+        if checks.worth(x, old, spoken.at if spoken else None, m.now, pressing) and not _soon_again(desk, person, x, m):
+            fresh.append((x, old))
+    batches = {name for x, _ in fresh if (name := checks.batch(x))}
+    fresh += [(x, None) for x in looked if checks.batch(x) in batches and x.key not in {y.key for y, _ in fresh}]
+    for x, old in fresh:
+        times = int(old["times"]) + 1 if old else 1
+        desk.book.say(person.name, x.key, dumps(checks.gist(x, times, check.name == "cut-off")), m.now)
+    for name in sorted(batches):
+        desk.book.say(person.name, name, "{}", m.now)
+    return [x for x, _ in fresh]
+
+
+def _soon_again(desk: Desk, person: Person, x: Finding, m: Moment) -> bool:
+    """Whether others of its batch were said lately, and this one can wait for them to be said again."""
+    last = desk.book.said(person.name, checks.batch(x)) if checks.batch(x) and x.level == "soon" else None
+    return last is not None and m.now - last.at < checks.BATCH_DAYS
 
 
 def _scheduled(desk: Desk, person: Person, findings: Sequence[Finding], m: Moment, *, morning: bool) -> Out:

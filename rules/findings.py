@@ -178,7 +178,7 @@ class JobDue(Finding):
     last weighed under what a bottle lamb should weigh to be weaned."""
 
     rule: ClassVar[str] = "job_due"
-    subject: ClassVar[tuple[str, ...]] = ("text", "tag", "group", "seq", "due")
+    subject: ClassVar[tuple[str, ...]] = ("text", "tag", "group", "seq")
     text: str
     tag: str | None = None
     group: str | None = None

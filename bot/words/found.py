@@ -160,6 +160,16 @@ def ready(x: f.Ready, farm: Farm, m: Moment) -> str:
     return text
 
 
+def advice(x: f.Ready, farm: Farm, m: Moment) -> str:
+    """What to do about the load, in one sentence."""
+    if x.sale is None or x.advice is None:
+        return ""
+    when = say.day(x.sale, m.today)
+    if x.advice == "ship":
+        return f"Ship {len(x.tags)} {when}{_money(x, farm, m)}."
+    return f"{'Too few for a trip' if x.advice == 'too_few' else 'Wait with the load'} {when}{_money(x, farm, m)}."
+
+
 def _money(x: f.Ready, farm: Farm, m: Moment) -> str:
     """What waiting saves or costs each head; nothing where the plan has no prices."""
     if x.per_head_now is None or x.per_head_wait is None:

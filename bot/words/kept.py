@@ -11,6 +11,7 @@ from rules import entries as e
 from rules import findings as f
 from rules.days import Moment
 from rules.farm import Animal, Farm
+from rules.weighing import Weighed
 
 Echo = Callable[[Any, Farm], str]
 
@@ -310,3 +311,28 @@ def lasts(x: f.Finding, m: Moment) -> str | None:
     ends = say.part(x.stock_out, m.today) if near and x.stock_out else "about " + say.day(x.runs_out, m.today)
     by = f" Order by {say.time(x.order_by, m.now)}." if x.order_by else ""
     return f"{x.item} lasts till {ends}, {say.number(x.per_day, 1 if x.per_day >= 1 else 2)} {x.unit} a day.{by}"
+
+
+def weighing(w: Weighed, farm: Farm, today: date) -> str:
+    """The sum of a run of weights, when it is done."""
+    unit = farm.plan.farm.weight
+    text = f"{w.head} weighed, {say.number(w.least, 1)} to {say.number(w.most, 1)} {unit}, mean {say.number(w.mean, 1)}"
+    text += f", spread {say.number(w.spread, 1)}." if w.head > 2 else "."
+    if farm.plan.ship.min is not None:
+        text += f" {len(w.ready)} ready."
+        if w.held:
+            text += f" Held: {say.tags(w.held, 6)}."
+        if w.near:
+            by = f" by {say.day(w.sale, today)}" if w.sale else ""
+            text += (
+                f" {len(w.near)} more{by}: "
+                + say.words([f"{t} ({say.number(x, 1)} to go)" for t, x in w.near[:6]])
+                + "."
+            )
+    if w.gain is not None:
+        text += f" Gain since last time {say.gain(w.gain, farm)}."
+    if w.odd:
+        text += f" Look at {say.tags(w.odd, 6)}: no gain."
+    if w.missing:
+        text += f" Not weighed: {say.tags(w.missing, 8)}."
+    return text
