@@ -28,7 +28,8 @@ def _filled(book: Book, farm: Path | None, at: datetime) -> Book:
 def _read(args: argparse.Namespace) -> None:
     import simplejson
 
-    from bot.conversation import open_desk, understand
+    from bot.conversation import understand
+    from bot.desk import open_desk
     from bot.shown import line, reading_data
     from bot.when import local
 
@@ -46,7 +47,7 @@ def _read(args: argparse.Namespace) -> None:
 
 
 def _replay(args: argparse.Namespace) -> None:
-    from bot.conversation import open_desk
+    from bot.desk import open_desk
     from bot.replay import replay
 
     with Book.open(args.book) as book:
@@ -54,8 +55,9 @@ def _replay(args: argparse.Namespace) -> None:
 
 
 def _chat(args: argparse.Namespace) -> None:
-    from bot.conversation import knock, open_desk
+    from bot.desk import open_desk
     from bot.terminal import talk
+    from bot.timetable import knock
     from bot.when import now
 
     with Book.open(args.book) as book:

@@ -9,9 +9,11 @@ from pathlib import Path
 import simplejson
 
 from bot.book import Book
-from bot.conversation import Heard, Out, hear, knock, open_desk
+from bot.conversation import hear
+from bot.desk import Heard, Out, open_desk
 from bot.files import load_folder
 from bot.terminal import talk
+from bot.timetable import knock
 from bot.when import local, now
 
 

@@ -11,8 +11,10 @@ from typing import Any, TextIO
 import simplejson
 
 from bot.book import BookTrouble
-from bot.conversation import Desk, Heard, Out, hear, knock
+from bot.conversation import hear
+from bot.desk import Desk, Heard, Out
 from bot.shown import line, out_data
+from bot.timetable import knock
 from bot.words.chat import not_kept
 
 

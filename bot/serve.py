@@ -24,8 +24,10 @@ from telegram.request import HTTPXRequest
 
 from bot import when
 from bot.book import Book, BookTrouble, Owed
-from bot.conversation import Desk, Heard, hear, knock, next_knock, open_desk
+from bot.conversation import hear
+from bot.desk import Desk, Heard, open_desk
 from bot.log import log_without
+from bot.timetable import knock, next_knock
 from bot.words import chat as words
 from rules.plan import Person
 

@@ -4,7 +4,7 @@ from typing import Any
 
 import simplejson
 
-from bot.conversation import Out
+from bot.desk import Out
 from bot.reading import Answer, Ask, Question, Reading, Record
 from rules.entries import Entry
 from rules.records import as_data

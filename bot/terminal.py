@@ -5,7 +5,9 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 
 from bot.book import BookTrouble
-from bot.conversation import Button, Desk, Heard, Out, hear, knock
+from bot.conversation import hear
+from bot.desk import Button, Desk, Heard, Out
+from bot.timetable import knock
 from bot.words.chat import not_kept
 
 

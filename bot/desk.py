@@ -1,0 +1,112 @@
+"""The desk the bot sits at: the open book and the farm it makes, what comes in and what goes out.
+
+No reading, no rules, no sentences: only what every part of the conversation and the timetable hands on.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from bot.book import Book, Told, fact, fold
+from bot.hours import moment as moment_at
+from bot.offers import offers
+from bot.reading import Ask, Question
+from bot.when import local
+from bot.words.found import together
+from rules import entries as e
+from rules.days import Moment
+from rules.farm import Farm
+from rules.findings import Finding
+from rules.plan import Person
+from rules.records import as_data
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What came in: a text, an edited text, or the press of a button, from a person of the plan. `message` is what
+    the outside calls it, `update` the number of the delivery that brought it."""
+
+    at: datetime
+    who: str
+    text: str = ""
+    message: str | None = None
+    edit: bool = False
+    press: str | None = None
+    update: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Button:
+    press: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Out:
+    """What goes out, with the data its words were made from."""
+
+    at: datetime
+    to: str
+    cause: str
+    text: str
+    buttons: tuple[Button, ...] = ()
+    entries: tuple[e.Entry, ...] = ()
+    question: Question | None = None
+    ask: Ask | None = None
+    findings: tuple[Finding, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass
+class Desk:
+    """The open book and the farm it makes; `open_desk` makes one."""
+
+    book: Book
+
+    def __post_init__(self) -> None:
+        self.fold = fold(self.book)
+
+    @property
+    def farm(self) -> Farm:
+        return self.fold.farm
+
+    def moment(self, at: datetime) -> Moment:
+        return moment_at(self.farm, local(at, self.farm.plan.farm.timezone))
+
+    def people(self) -> tuple[Person, ...]:
+        return self.farm.plan.person or (Person(name="owner", role="owner"),)
+
+    def person(self, name: str) -> Person | None:
+        return next((p for p in self.people() if p.name == name), None)
+
+    def record(self, message: int, entries: Iterable[e.Entry]) -> list[Told]:
+        """Write entries of a message into the book, and advance the farm by them."""
+        told = self.book.append(message, entries)
+        self.fold.tell(map(fact, told))
+        return told
+
+
+def open_desk(book: Book) -> Desk:
+    return Desk(book)
+
+
+def owed(desk: Desk, outs: Sequence[Out]) -> list[Out]:
+    """Write into the book that these must go out."""
+    for out in outs:
+        buttons = [{"press": b.press, "label": b.label} for b in out.buttons]
+        desk.book.owe(out.to, out.at, out.cause, {"text": out.text, "buttons": buttons})
+    return list(outs)
+
+
+def buttons_of(desk: Desk, who: str, findings: Sequence[Finding], m: Moment) -> list[Button]:
+    """The buttons under a reply: for the one or two things in it that ask for something."""
+    shown = together([x for x in findings if x.level != "know"])[:2]
+    return [b for x, of in shown for b in offer(desk, who, x, of, m, several=len(shown) > 1)]
+
+
+def offer(desk: Desk, who: str, x: Finding, of: Sequence[Finding], m: Moment, *, several: bool) -> Iterator[Button]:
+    """The buttons of what is said as one, kept as a question so that a press counts once and survives a restart."""
+    offered = offers(x, of, desk.farm, m, several=several)
+    if offered:
+        number = desk.book.ask(who, m.now, None, {"matter": x.key, "choices": [as_data(o) for o in offered]})
+        yield from (Button(f"{number}.{n}", o.label) for n, o in enumerate(offered))
