@@ -13,7 +13,7 @@ from rules.weighing import weighed
 PAUSE = timedelta(minutes=20)  # so long after the last weight, a run of weights is summed up
 RUN = 3  # weights that make a run
 DONE = re.compile(
-    r"(?:all |we're |were |i'm |im |ok |thats |that's )*(?:done|finished|the lot|it|all)(?: weighing| with weights)?[.!]*"
+    r"(?:all |we'?re |i'?m |ok |that'?s )*(?:done|finished|the lot|it|all)(?: weighing| with weights)?[.!]*"
 )
 
 

@@ -3,7 +3,7 @@
 No reading, no rules, no sentences: only what every part of the conversation and the timetable hands on.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
