@@ -68,7 +68,7 @@ def gain_drop(farm: Farm, moment: Moment) -> list[GainDrop]:
     for group in kept:
         of = [s for s in stalled if farm.animals[s.tag].group == group]
         many = len(of) >= max(PEN_LEAST, PEN_SHARE * len(farm.in_group(group)))
-        for some in ([of] if many else [[s] for s in of]):
+        for some in [of] if many else [[s] for s in of]:
             gain, usual = (sum(x) / len(some) / growing.unit for x in ([s.gain for s in some], [s.due for s in some]))
             found.append(GainDrop(
                 level="soon", due=moment.today, tag=None if many else some[0].tag, group=group if many else None,

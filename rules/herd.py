@@ -7,7 +7,7 @@ a herd from which the fast growers were sold would else look slow. It says nothi
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import lru_cache
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from rules.farm import Animal, Farm
 from rules.growth import EIGHTY, Forecast, Model, Record, count_ready, fit, ready_day
+from rules.growth_model import NAMES
 from rules.units import POUND
 
 Floats = NDArray[np.float64]
@@ -41,6 +42,16 @@ class Herd:
         rows = [self.model.rows[tag] for tag in tags]
         mean, sd = self.model.herd_on(on.toordinal())
         return mean[rows] / self.unit, sd[rows] / self.unit
+
+    def bodies(self, tags: Sequence[str], on: date) -> tuple[Floats, Floats]:
+        """What the animals themselves weigh, without what only one day's scale sees (gut fill, rain, its own error).
+
+        A day on which they were weighed counts with its own shift, so it is drawn back from the two days after it.
+        """
+        (day, sd), (next_day, _) = (self.weights(tags, on + timedelta(n)) for n in (1, 2))
+        fitted = self.model.fitted
+        scatter = np.exp(2.0 * fitted.theta[NAMES.index("error")]) + 1.25 * fitted.day**2
+        return 2.0 * day - next_day, np.sqrt(np.maximum(sd**2 - scatter * day**2, (0.002 * day) ** 2))
 
     def weight(self, tag: str, on: date) -> Forecast:
         """What a scale would show on a day, with its 80 % interval."""

@@ -30,17 +30,17 @@ Flags = NDArray[np.bool_]
 HORIZON = 42  # days of sales that are planned together
 SALES = 8  # and how many of them at most
 LATER = (14, 35)  # days after the last of them on which waiting still longer is judged
-USUAL_LOAD = 12.0  # heads that share a trip beyond the horizon, where the plan names no load
+USUAL_LOAD = 12  # heads that share a trip beyond the horizon, where the plan names no load
 NEAR = 0.05  # within this share of the ship weight an animal is close
 SOON = 2  # days before a sale from which on its load is a job
 NOTED_DAYS = 42  # a note of an animal lame or ill holds it so long, if nobody says it is better
 
 _ILL = re.compile(
-    r"\b(lame\w*|limp\w*|hobbl\w*|foot ?rot|sore (foot|feet|mouth|leg)|three legs|3 legs|swollen|abscess\w*|scour\w*"
-    r"|diarrh\w*|the runs|runny|cough\w*|pneumonia|wheez\w*|snot\w*|breathing|sick\w*|ill|poorly|off (his |her |its )?"
-    r"(feed|food|grub)|(not|isn'?t|won'?t|wont|isnt) (eat\w*|drink\w*|well|right|himself|herself|itself)|dull|droop\w*"
-    r"|listless|letharg\w*|fever\w*|temperature|bloat\w*|orf|pink ?eye|blind|fly ?strike|maggots|prolapse\w*|injur\w*"
-    r"|wound\w*|bleeding|broken|stagger\w*|circling|joint ill|can'?t (get up|stand|walk))\b"
+    r"\b(lame\w*|limp\w*|hobbl\w*|foot ?rot|sore (foot|feet|mouth|leg)|three legs|3 legs|swollen|abscess\w*"
+    r"|scour\w*|diarrh\w*|the runs|runny|cough\w*|pneumonia|wheez\w*|snot\w*|breathing|sick\w*|ill(?!-)|poorly"
+    r"|off (his |her |its )?(feed|food|grub)|(not|isn'?t|won'?t) (eat\w*|drink\w*|well|right|himself|herself|itself)"
+    r"|dull|droop\w*|listless|letharg\w*|fever\w*|temperature|bloat\w*|orf|pink ?eye|blind|fly ?strike|maggots"
+    r"|prolapse\w*|injur\w*|wound\w*|bleeding|broken|stagger\w*|circling|joint ill|can'?t (get up|stand|walk))\b"
 )
 _BETTER = re.compile(
     r"\b(better|recovered|cleared( up)?|healed|mended|over it|gone|no longer|no more|any ?more|stopped|all clear"
@@ -91,7 +91,8 @@ def ready(
     ahead = [day, *(d for d in later if (d - day).days <= HORIZON or d == later[0])][:SALES]
     if len(ahead) == 1:  # no sale days told: a week later is what waiting means
         ahead.append(day + timedelta(7))
-    pool = _present(farm, growing, animals)
+    known = [a for a in animals if a.weighings or a.born]
+    pool = _present(farm, growing, known)
     lot = _lot(farm, growing, pool, ahead, moment.today)
     return [_finding(farm, growing, lot, moment, sale, only, over)]
 
@@ -141,28 +142,29 @@ def _lot(farm: Farm, growing: Herd, animals: list[Animal], ahead: list[date], no
         if found is not None or animal.doses:
             if hold(farm, animal, now) is not None:
                 held_now.add(animal.tag)
-    worth, last = _worth(farm, growing, tags, ahead, now, mean, sd)
+    worth, last = _worth(farm, growing, tags, ahead, now)
     return Lot(animals, ahead, today, mean, sd, held, frozenset(held_now), may, worth, last)
 
 
 def _worth(
-    farm: Farm, growing: Herd, tags: list[str], ahead: list[date], now: date, mean: Floats, sd: Floats
+    farm: Farm, growing: Herd, tags: list[str], ahead: list[date], now: date
 ) -> tuple[Floats | None, Floats | None]:
-    """What each head leaves after keep, on each sale and beyond them; nothing where price, trip or keep is not told."""
+    """What each head leaves after keep, on each sale and beyond them; nothing where price, trip or keep is not told.
+
+    Later sales are judged with no more doubt than the first: by then the animals will have been weighed again, and one
+    that outgrew its forecast will have gone.
+    """
     ship, table = farm.plan.ship, prices(farm, now)
     if table is None or ship.trip_cost is None or ship.keep_cost is None:
         return None, None
-    keep, least = float(ship.keep_cost), float(ship.min or 0)
-    waited = np.array([(d - ahead[0]).days for d in ahead], float)
-    worth = table.head(mean, sd) - keep * waited
-    share = float(ship.trip_cost) / (ship.load_full or ship.load_min or USUAL_LOAD)
-    last = np.full(len(tags), -np.inf)
-    for days in LATER:
-        then = ahead[-1] + timedelta(days)
-        m, s = growing.weights(tags, then)
-        left = table.head(m, s) - keep * (waited[-1] + days) - share
-        last = np.maximum(last, np.where((m >= least) | (days == LATER[-1]), left, -np.inf))
-    return worth, last
+    days = [*ahead, *(ahead[-1] + timedelta(n) for n in LATER)]
+    doubt = growing.bodies(tags, ahead[0])[1]
+    mean = np.array([growing.bodies(tags, day)[0] for day in days]).T
+    kept = float(ship.keep_cost) * np.array([(day - ahead[0]).days for day in days], float)
+    worth = table.head(mean, doubt[:, None]) - kept
+    beyond = np.where(mean >= float(ship.min or 0), worth, -np.inf)[:, len(ahead) :]
+    usual = ((ship.load_min or ship.load_full or USUAL_LOAD) + (ship.load_full or ship.load_min or USUAL_LOAD)) / 2
+    return worth[:, : len(ahead)], np.maximum(beyond.max(1), worth[:, -1]) - float(ship.trip_cost) / usual
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,13 +191,30 @@ def _best(lot: Lot, ship: Shipping, go: bool | None, then: bool | None = None) -
     for made in dict.fromkeys(choices(*options)):
         table = np.concatenate([np.where(made, worth, -np.inf), lot.last[:, None]], 1)
         rides = table.argmax(1)
-        left = float(table.max(1).sum())
-        for n, goes in enumerate(made):
-            heads = int((rides == n).sum())
-            left -= cost * (-(-heads // full) if full else 1) if heads or (goes and n == 0 and go) else 0.0
+        for n in range(len(made)):
+            if full and (rides == n).sum() > full:
+                _leave_behind(table, rides, n, full, cost)
+        left = float(table[np.arange(len(rides)), rides].sum()) - cost * float(_trips(rides, len(made), full).sum())
         if left > best.left + 1e-9:
             best = Choice(left, np.where(rides == len(made), -1, rides))
     return best
+
+
+def _trips(rides: NDArray[np.int64], sales: int, full: int | None) -> NDArray[np.int64]:
+    """How many trips each sale takes: a load over the full one is a second."""
+    heads = np.bincount(rides, minlength=sales + 1)[:sales]
+    return -(-heads // full) if full else np.minimum(heads, 1)
+
+
+def _leave_behind(table: Floats, rides: NDArray[np.int64], sale: int, full: int, cost: float) -> None:
+    """Those over the full trailer that lose least ride with their next best, where that loses less than a trip."""
+    on = np.flatnonzero(rides == sale)
+    other = table[on].copy()
+    other[:, sale] = -np.inf
+    loss = table[on, sale] - other.max(1)
+    out = np.argsort(loss, kind="stable")[: len(on) % full]
+    if float(loss[out].sum()) < cost:
+        rides[on[out]] = other[out].argmax(1)
 
 
 def _finding(

@@ -21,7 +21,8 @@ PLAN_COUNTS = 0.25  # what the plan's own table counts beside one price heard to
 ELSEWHERE = 0.25  # what a price heard for other weights tells of a step
 UNPRICED = 0.75  # of the first step's price, for the doubt whether an animal is below it: nobody has told that price
 PRICE_DAYS = 120  # a price older than this moves nothing
-FAR_OFF = 2.0  # a price more than so many times off the table is of something else
+FAR_OFF = 2.0  # a price more than so many times off the table is of something else than lambs
+FAR_OFF_HEAD = 1.5  # the same for a price a head whose weight is not told: culls are often told so
 
 
 def sale_days(farm: Farm, start: date, count: int) -> list[date]:
@@ -36,8 +37,7 @@ def sale_days(farm: Farm, start: date, count: int) -> list[date]:
 
 
 def next_sale(farm: Farm, moment: Moment, by: date | None = None) -> date | None:
-    """The first sale on or after a day (today, if none is named). Today's is over from noon on, or once its load left.
-    """
+    """The first sale on or after a day (today, if none is named); today's is over at noon, or once its load left."""
     start = max(by or moment.today, moment.today)
     if start == moment.today and (moment.now.hour >= 12 or _left(farm, start)):
         start += timedelta(1)
@@ -70,7 +70,7 @@ class Prices:
         rows = ((-np.inf, UNPRICED * money, UNPRICED * per), *self.steps)
         ends = [*(row[0] for row in rows[1:]), np.inf]
         sd = np.maximum(sd, 1e-9)
-        worth = np.zeros_like(mean)
+        worth = np.zeros(np.broadcast_shapes(mean.shape, sd.shape))
         for (start, fixed, each), end in zip(rows, ends, strict=True):
             a, b = (start - mean) / sd, (end - mean) / sd
             inside = normal(b) - normal(a)
@@ -84,7 +84,8 @@ def prices(farm: Farm, on: date) -> Prices | None:
     """The price table as it stands on a day; None where nobody has told a price.
 
     The plan's steps, each moved by the prices heard and made since: the newer, and the nearer in weight, the more.
-    Above the top weight, where no step is told, more weight brings no more money.
+    Above the top weight more weight brings no more money: that weight is the farmer's own word for how far to go, and
+    a table's last step, drawn on without end, would have every lamb kept for years.
     """
     ship = farm.plan.ship
     heard = [h for h in _heard(farm) if 0 <= (on - h.on).days <= PRICE_DAYS]
@@ -99,16 +100,25 @@ def prices(farm: Farm, on: date) -> Prices | None:
         total, weight = PLAN_COUNTS, PLAN_COUNTS
         for h in heard:
             ratio = h.per / _per(base, h.at)
-            if 1 / FAR_OFF <= ratio <= FAR_OFF:
+            far = FAR_OFF_HEAD if h.guessed else FAR_OFF
+            if 1 / far <= ratio <= far:
                 fits = h.low < end and h.high >= start
                 counts = 2.0 ** (-(on - h.on).days / HALF_LIFE) * (1.0 if fits else ELSEWHERE)
                 total, weight = total + counts * ratio, weight + counts
                 newest = max(newest or h.on, h.on)
-        moved.append((start, 0.0, per * total / weight))
-    top = float(ship.max) if ship.max is not None else None
-    if top is not None and moved[-1][0] < top:
-        moved.append((top, moved[-1][2] * top, 0.0))
-    return Prices(tuple(moved), newest)
+        moved.append((start, per * total / weight))
+    return Prices(tuple(_to_top(moved, float(ship.max) if ship.max is not None else np.inf)), newest)
+
+
+def _to_top(table: list[tuple[float, float]], top: float) -> Iterator[tuple[float, float, float]]:
+    """The table's steps as (from, money, money a unit), flat above the top weight."""
+    for (start, per), end in zip(table, [*(s for s, _ in table[1:]), np.inf], strict=True):
+        if start >= top:
+            yield start, per * start, 0.0
+        else:
+            yield start, 0.0, per
+            if top < end:
+                yield top, per * top, 0.0
 
 
 def _per(base: list[tuple[float, float]], weight: float) -> float:
@@ -124,6 +134,7 @@ class Heard:
     low: float
     high: float
     at: float
+    guessed: bool  # a price a head, of heads whose weight nobody told
 
 
 def _made_of(heard: list[Heard]) -> list[tuple[float, float]]:
@@ -143,8 +154,9 @@ def _heard(farm: Farm) -> Iterator[Heard]:
             low, high = (None if w is None else float(w) for w in (said.from_, said.to))
             at = (low + high) / 2 if low is not None and high is not None else low or usual
             per = _by_weight(said.price, said.per, unit, at)
+            guessed = said.per == "head" and low is None
             if per is not None:
-                yield Heard(said.on, per, low or 0.0, np.inf if high is None else high, at)
+                yield Heard(said.on, per, low or 0.0, np.inf if high is None else high, at, guessed)
     kept = set(farm.keeping(*MARKET))
     loads = [load.sale for load in farm.shipments if load.sale is not None]
     for sale in (*loads, *(s for s in farm.sales if s.what is None)):
@@ -157,7 +169,7 @@ def _heard(farm: Farm) -> Iterator[Heard]:
         mean = sale.mean_weight
         at = float(convert(mean, sale.unit or unit, unit, farm.plan.farm.country)) if mean is not None else usual
         if price is not None and (per := _by_weight(price, how, unit, at)) is not None:
-            yield Heard(sale.on, per, at, at, at)
+            yield Heard(sale.on, per, at, at, at, how == "head" and mean is None)
 
 
 def _by_weight(price: Decimal, per: str | None, unit: str, at: float) -> float | None:
