@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from bot.words import say
+from bot.words import chat
 from rules import entries as e
 from rules import findings as f
 from rules.days import Moment
@@ -63,8 +63,7 @@ def _run_out(x: f.RunOut, m: Moment) -> list[Offer]:
 
 
 def _count(x: f.RunOut) -> Offer:
-    example = f"{say.amount(x.on_hand, x.unit)} {x.item} left"
-    return Offer("count wrong", (), f"How much {x.item} is there? Tell me, like: {example}.")
+    return Offer("count wrong", (), chat.count_anew(x.item, x.on_hand, x.unit))
 
 
 def _later(of: Sequence[f.Finding], m: Moment) -> Offer:

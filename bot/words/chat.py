@@ -2,8 +2,10 @@
 
 from collections.abc import Sequence
 from datetime import date
+from decimal import Decimal
 
 from bot.when import day_words
+from bot.words import say
 from rules.farm import Farm
 from rules.findings import Hold
 
@@ -30,6 +32,11 @@ def held_went(held: Sequence[Hold], on: date) -> str:
 
 def nothing_to_correct(name: str) -> str:
     return f"I have nothing of {name} to change. Tell me anew."
+
+
+def count_anew(item: str, amount: Decimal, unit: str) -> str:
+    """A count is doubted: how to tell a new one."""
+    return f"How much {item} is there? Tell me, like: {say.amount(amount, unit)} {item} left."
 
 
 NOTHING_TO_UNDO = "Nothing of yours to take back."
