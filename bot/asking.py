@@ -10,7 +10,7 @@ from rules import breeding, doses, gains, jobs, loads, losses, sales, stores, wi
 from rules.days import Moment
 from rules.entries import Dose, Entry, Loss, OnHand, Ordered, RamsIn, RamsOut, Ration, Received, Scanned, Used
 from rules.farm import Animal, Farm
-from rules.findings import Finding
+from rules.findings import Finding, OrderLate, RunOut
 
 _STORED = OnHand | Received | Used | Ordered | Ration
 
@@ -22,15 +22,11 @@ def market(farm: Farm, group: str | None = None) -> list[Animal]:
 
 
 def _stores(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
+    found: list[RunOut | OrderLate] = list(stores.run_out(farm, m))
     if question.about == "order" and not question.item:
         wanted = [x for x in stores.run_out(farm, m) if x.level != "know" or _within(x.order_by, question.by, m)]
-        more: Sequence[Finding] = stores.order_late(farm, m)
-    else:
-        wanted, more = stores.run_out(farm, m), ()
-    return [
-        x for x in (*wanted, *more)
-        if question.item in (None, x.item) and question.supplier in (None, x.supplier)
-    ]  # fmt: skip
+        found = [*wanted, *stores.order_late(farm, m)]
+    return [x for x in found if question.item in (None, x.item) and question.supplier in (None, x.supplier)]
 
 
 def _within(order_by: object, by: date | None, m: Moment) -> bool:

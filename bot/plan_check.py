@@ -15,8 +15,8 @@ from typing import Any
 from zoneinfo import available_timezones
 
 import holidays
-from opening_hours import validate
 
+from bot.hours import hours_problem
 from bot.plan_shape import Row, folded, inside, kinds_of, near, nearest, rows_of, shapes, wrong_at
 from rules.days import WEEKDAYS
 from rules.plan import TABLES, Item, Plan
@@ -288,10 +288,6 @@ def _stores(plan: Row) -> Iterator[str]:
         yield from _amount(place, need, "amount", item, country)
     for place, kit in rows_of(plan, "kit"):
         yield from _one_of(place, kit, "for", ("lambing",))
-
-
-def hours_problem(text: str) -> str | None:  # until bot.hours has it
-    return None if validate(text) else 'expected opening hours like "Mo-Fr 08:00-17:00; Sa 08:00-12:00; PH off"'
 
 
 def _suppliers(plan: Row) -> Iterator[str]:

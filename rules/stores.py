@@ -1,0 +1,335 @@
+"""Never run out: when each item ends, the last moment to order it, and what is late or still missing.
+
+Every item is looked at the same way: what is on hand, how fast it goes (`rules.use`), what is on its way, when its
+supplier is open (`rules.ordering`). Nothing is invented: where nobody has counted and nobody has guessed, only what was
+told is said.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from decimal import ROUND_HALF_UP, Decimal
+from math import ceil, floor, log10
+from statistics import NormalDist
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rules import ordering
+from rules.breeding import first_due
+from rules.days import Moment
+from rules.farm import Farm, Order
+from rules.findings import KitShort, OrderLate, RunOut
+from rules.ordering import Terms
+from rules.plan import Item, Supplier
+from rules.units import amount
+from rules.use import DAY_SD, Use, is_container, rations, use_of
+
+Floats = NDArray[np.float64]
+
+AHEAD = 120  # days that are looked ahead
+STEPS = 8  # looks a day
+# Chance of not running out before a delivery, by what an item is for (common practice, no source).
+LIVES_ON, FED, OTHER = 0.998, 0.98, 0.95
+LASTS = 12  # days an order should last beyond its delivery; milk powder and the like are bought fresh
+OLD_COUNT = 9  # days after which an estimate asks for a count
+KIT_AHEAD = 30  # days before the first due date from which a lambing kit is looked at
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """The stock ahead, on `STEPS` looks a day from now: expected, and what is surely there at the item's service."""
+
+    expected: Floats
+    sure: Floats
+    use: Floats  # eaten up to each look, expected
+    now: datetime
+
+    def at(self, step: int) -> datetime:
+        return self.now + timedelta(days=step / STEPS)
+
+    def first_below(self, level: Floats) -> datetime | None:
+        below = np.flatnonzero(level <= 0)
+        return self.at(int(below[0])) if below.size else None
+
+    def step(self, moment: datetime) -> int:
+        return min(len(self.use) - 1, max(0, ceil((moment - self.now).total_seconds() / 86400 * STEPS)))
+
+
+def run_out(farm: Farm, moment: Moment) -> list[RunOut]:
+    """When each item ends, and the last moment to order it: the emergency this tool exists to prevent.
+
+    An item without any count or delivery told is left out. Sorted by urgency: act, soon, know, then by the moment.
+    """
+    found = [x for item in farm.plan.item if (x := _run_out(farm, item, moment)) is not None]
+    rank = {"act": 0, "soon": 1, "know": 2}
+    far = moment.now + timedelta(days=9999)
+    return sorted(found, key=lambda x: (rank[x.level], x.order_by or x.stock_out or far, x.item))
+
+
+def _run_out(farm: Farm, item: Item, moment: Moment) -> RunOut | None:
+    use = use_of(farm, item, moment)
+    if use is None:
+        return None
+    orders = [o for o in farm.orders if o.item == item.name]
+    coming = _amount(sum((o.amount for o in orders), Decimal(0))) if orders else None
+    plain = RunOut(
+        level="know", item=item.name, unit=item.unit, on_hand=_amount(use.on_hand), per_day=Decimal(0),
+        counted=use.counted, coming=coming, supplier=item.supplier,
+    )  # fmt: skip
+    daily = np.array(rations(farm, item, moment.today, AHEAD)) * use.pace
+    if not use.known or daily[0] <= 0:
+        return plain
+    supplier = farm.plan.supplier_named(item.supplier) if item.supplier else None
+    terms = _terms(farm, supplier, moment)
+    arrivals = [(_expected(farm, o, moment), float(o.amount)) for o in orders]
+    z = NormalDist().inv_cdf(_service(farm, item))
+    ahead = _outlook(use, daily, arrivals, moment, z)
+    empty, unsure = ahead.first_below(ahead.expected), ahead.first_below(ahead.sure)
+    found = RunOut(
+        level="know", item=item.name, unit=item.unit, on_hand=plain.on_hand, per_day=_rate(daily[0]),
+        runs_out=empty.date() if empty else None, stock_out=_hour(empty), counted=use.counted, coming=coming,
+        supplier=item.supplier, usual=_rate(use.usual) if use.usual else None,
+    )  # fmt: skip
+    return _ordered(farm, item, moment, found, ahead, empty, unsure, terms, use)
+
+
+def _ordered(
+    farm: Farm, item: Item, m: Moment, x: RunOut, ahead: Outlook, empty: datetime | None, unsure: datetime | None,
+    terms: Terms | None, use: Use,
+) -> RunOut:  # fmt: skip
+    """The finding with when and how much to order."""
+    old = use.counted is not None and (m.today - use.counted).days >= OLD_COUNT
+    if unsure is None:
+        return replace(x, usual=None)
+    if terms is None:  # nobody has told when the supplier is open: by the days left
+        left = (unsure - m.now).total_seconds() / 86400
+        level = "act" if left < 1.5 else "soon" if left < 4 else "know"
+        return replace(x, level=level, due=unsure.date(), order_amount=_wanted(item, ahead, m.now, use, farm))
+    by = ordering.order_by(terms, unsure)
+    missed = False
+    if by is None or by < m.now:  # past the careful moment: is there still one before it is all gone?
+        by = ordering.order_by(terms, empty or unsure)
+        if by is None or by < m.now:
+            by, missed = None, True
+    arrives = ordering.arrives(terms, by or m.now)
+    found = replace(
+        x, order_by=by, missed=missed or None, arrives=arrives.date() if arrives else None,
+        level=_level(farm, m, terms, by, missed),
+    )  # fmt: skip
+    closed, because = _shut(m, item.supplier, arrives, empty or unsure)
+    found = replace(found, due=by or m.now, closed=closed, because=because)
+    if arrives is not None:
+        wanted = _wanted(item, ahead, arrives, use, farm, terms)
+        found = replace(found, order_amount=wanted, lasts_to=_lasts_to(ahead, arrives, wanted))
+    if found.level == "know" and old and by is not None and by - m.now < timedelta(days=6):
+        found = replace(found, level="soon", ask_count=True)
+    return replace(found, ask_count=True) if old else found
+
+
+def _level(farm: Farm, m: Moment, terms: Terms, by: datetime | None, missed: bool) -> str:
+    """act: it cannot wait for the next morning message; soon: it must be ordered today or on the next open day."""
+    if missed or by is None:
+        return "act"
+    morning = datetime.combine(m.today, farm.plan.farm.morning, m.now.tzinfo)
+    if morning <= m.now:
+        morning += timedelta(days=1)
+    first = ordering.first_hour(terms, morning)
+    if first is None or by < first:
+        return "act"
+    days = [day for day, _ in zip(ordering.order_days(terms, m.now), range(2), strict=False)]
+    return "soon" if days and by.date() <= days[-1] else "know"
+
+
+def _shut(
+    m: Moment, supplier: str | None, arrives: datetime | None, empty: datetime
+) -> tuple[tuple[date, ...], tuple[str, ...]]:
+    """The days around a holiday or closure on which the supplier is shut before the item ends, and why."""
+    why = m.closures.get(supplier or "", {})
+    end = max(empty.date(), arrives.date() if arrives else empty.date())
+    shut = ordering.shut_days(m.openings.get(supplier or "", ()), m.today, end)
+    runs: list[list[date]] = []
+    for day in shut:
+        if runs and (day - runs[-1][-1]).days == 1:
+            runs[-1].append(day)
+        else:
+            runs.append([day])
+    told = [run for run in runs if any(day in why for day in run)]
+    days = tuple(day for run in told for day in run)
+    return days, tuple(dict.fromkeys(why[day] for day in days if day in why))
+
+
+def _outlook(
+    use: Use, daily: Floats, arrivals: Sequence[tuple[datetime | None, float]], m: Moment, z: float
+) -> Outlook:
+    """The stock ahead: use spread over each day, deliveries from the moment they count."""
+    each = np.repeat(daily / STEPS, STEPS)
+    eaten = np.concatenate([[0.0], np.cumsum(each)])
+    days = np.arange(len(eaten)) / STEPS
+    came = np.zeros_like(eaten)
+    for at, much in arrivals:
+        if at is not None:
+            came[days >= (at - m.now).total_seconds() / 86400] += much
+    share = use.pace_sd / use.pace if use.pace else 0.0
+    variance = use.variance + (share * eaten) ** 2 + (DAY_SD**2) * eaten * (eaten / np.maximum(days, 1.0))
+    expected = use.on_hand + came - eaten
+    return Outlook(expected, expected - z * np.sqrt(variance), eaten, m.now)
+
+
+def _service(farm: Farm, item: Item) -> float:
+    """The chance of not running out that is asked of an item."""
+    if item.service is not None:
+        return min(0.9999, max(0.5, float(item.service)))
+    kinds = {g.keeps for f in item.feeds if (g := farm.plan.group_named(f.group))}
+    return LIVES_ON if "bottle lambs" in kinds else FED if kinds else OTHER
+
+
+def _terms(farm: Farm, supplier: Supplier | None, m: Moment) -> Terms | None:
+    """A supplier's terms, with the days it has shown to be late; None where nobody has told its hours."""
+    if supplier is None or not m.openings.get(supplier.name):
+        return None
+    lead = supplier.lead_days if supplier.lead_days is not None else 1
+    return Terms(m.openings[supplier.name], supplier.order_before, lead, _late(farm, supplier.name, m))
+
+
+def _late(farm: Farm, supplier: str, m: Moment) -> int:
+    """Open days by which its last deliveries came after they were due, on the whole, rounded up."""
+    late = []
+    for order in farm.filled[-5:]:
+        if order.supplier == supplier and order.due is not None and order.came is not None:
+            opened = [d for d in _days_open(m, supplier) if order.due < d <= order.came]
+            late.append(len(opened))
+    return min(3, ceil(sum(late) / len(late))) if len(late) >= 2 else 0
+
+
+def _days_open(m: Moment, supplier: str) -> list[date]:
+    return list(dict.fromkeys(o.start.date() for o in m.openings.get(supplier, ())))
+
+
+def _expected(farm: Farm, order: Order, m: Moment) -> datetime | None:
+    """From when an open order can be counted on: closing time of its day; one that is overdue is not."""
+    openings = m.openings.get(order.supplier or "", ())
+    if order.due is not None:
+        end = ordering.closing(openings, order.due) or datetime.combine(order.due, time(18), m.now.tzinfo)
+    else:
+        supplier = farm.plan.supplier_named(order.supplier) if order.supplier else None
+        terms = _terms(farm, supplier, m)
+        if terms is None:
+            return None
+        at = ordering.arrives(terms, order.moment.astimezone(m.now.tzinfo))
+        if at is None:
+            return None
+        end = at
+    return end if end >= m.now else None
+
+
+def _wanted(item: Item, ahead: Outlook, arrives: datetime, use: Use, farm: Farm, terms: Terms | None = None) -> Decimal:
+    """How much to buy: what is eaten in the days after the delivery, the margin, less what is then still there."""
+    days = min(LASTS, item.keeps_days or LASTS)
+    until = arrives + timedelta(days=days)
+    if terms is not None:  # to the next day one can be served on, so that a closure is bridged
+        later = ordering.first_hour(terms, until)
+        until = max(until, later) if later is not None else until
+    start, end = ahead.step(arrives), ahead.step(until)
+    margin = float(ahead.expected[end] - ahead.sure[end])
+    there = max(0.0, float(ahead.expected[start]))
+    wanted = float(ahead.use[end] - ahead.use[start]) + min(margin, float(ahead.use[end] - ahead.use[start])) - there
+    step, least = _step(farm, item, wanted), Decimal(0)
+    if item.order_min:
+        least = farm.plan.amount_of(item, item.order_min)
+    room = float(farm.plan.amount_of(item, item.store_max)) - there if item.store_max else None
+    return ordering.order_amount(max(0.0, wanted), step, least, room)
+
+
+def _step(farm: Farm, item: Item, wanted: float) -> Decimal:
+    """What an item is bought in: as the plan says, whole bags, and of loose goods a round amount."""
+    if item.order_step:
+        return farm.plan.amount_of(item, item.order_step)
+    if is_container(item, farm.plan.farm.country) or wanted < 100:
+        return Decimal(1)
+    return Decimal(10) ** (floor(log10(wanted)) - 1)
+
+
+def _lasts_to(ahead: Outlook, arrives: datetime, bought: Decimal) -> date | None:
+    """The day it is then expected to be gone."""
+    level = ahead.expected + np.where(np.arange(len(ahead.use)) >= ahead.step(arrives), float(bought), 0.0)
+    below = np.flatnonzero((level <= 0) & (np.arange(len(level)) > ahead.step(arrives)))
+    return ahead.at(int(below[0])).date() if below.size else None
+
+
+def _amount(value: float | Decimal) -> Decimal:
+    """Rounded once, as it will be said: two places."""
+    return Decimal(str(value)).quantize(Decimal("0.01"), ROUND_HALF_UP).normalize() + Decimal(0)
+
+
+def _rate(value: float) -> Decimal:
+    return Decimal(repr(float(f"{value:.3g}")))
+
+
+def _hour(moment: datetime | None) -> datetime | None:
+    return moment.replace(minute=0, second=0, microsecond=0) if moment else None
+
+
+def order_late(farm: Farm, moment: Moment) -> list[OrderLate]:
+    """Orders whose day has gone by, at closing time, without word that they came. An order without a day is due on the
+    day its supplier's hours and lead time give."""
+    found = []
+    for order in farm.orders:
+        due = order.due or _due(farm, order, moment)
+        if due is None:
+            continue
+        end = ordering.closing(moment.openings.get(order.supplier or "", ()), due)
+        if moment.now >= (end or datetime.combine(due, time(18), moment.now.tzinfo)):
+            unit = item.unit if (item := farm.plan.item_named(order.item)) else None
+            late = OrderLate(
+                level="soon", due=moment.today, item=order.item, supplier=order.supplier, was_due=due,
+                amount=_amount(order.amount), unit=unit,
+            )  # fmt: skip
+            found.append(late)
+    return sorted(found, key=lambda x: (x.was_due, x.item))
+
+
+def _due(farm: Farm, order: Order, m: Moment) -> date | None:
+    supplier = farm.plan.supplier_named(order.supplier) if order.supplier else None
+    terms = _terms(farm, supplier, m)
+    at = ordering.arrives(terms, order.moment.astimezone(m.now.tzinfo)) if terms else None
+    return at.date() if at else None
+
+
+def kit_short(farm: Farm, moment: Moment) -> list[KitShort]:
+    """What of the lambing kit is not in the house, ahead of each group's first due date."""
+    found = []
+    for group in farm.keeping("ewes"):
+        first = first_due(farm, group)
+        if first is None or not 0 <= (first - moment.today).days <= KIT_AHEAD:
+            continue
+        for need in (n for kit in farm.plan.kit if kit.for_ == "lambing" for n in kit.needs):
+            if (short := _short(farm, group, need.item, need.amount, need.per, first, moment)) is not None:
+                found.append(short)
+    return sorted(found, key=lambda x: (x.group, x.item))
+
+
+def _short(farm: Farm, group: str, name: str, text: str, per: str, first: date, m: Moment) -> KitShort | None:
+    item = farm.plan.item_named(name)
+    if item is None:
+        return None
+    said = amount(text)
+    try:
+        each = item.units(said.value, said.unit, farm.plan.farm.country)
+    except ValueError:
+        return None
+    needed = each * (farm.head(group) if per == "ewe" else 1)
+    use = use_of(farm, item, m)
+    have = _amount(use.on_hand) if use else None
+    coming = sum((o.amount for o in farm.orders if o.item == name), Decimal(0))
+    if (have or Decimal(0)) + coming >= needed:
+        return None
+    supplier = farm.plan.supplier_named(item.supplier) if item.supplier else None
+    terms = _terms(farm, supplier, m)
+    by = ordering.order_by(terms, datetime.combine(first, time(6), m.now.tzinfo)) if terms else None
+    by = by if by is not None and by >= m.now else None
+    near = (first - m.today).days <= 14 or (by is not None and by - m.now < timedelta(days=4))
+    return KitShort(
+        level="soon" if near else "know", due=by or first, group=group, item=name, needed=_amount(needed), on_hand=have,
+        unit=item.unit, order_by=by, supplier=item.supplier,
+    )  # fmt: skip
