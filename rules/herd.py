@@ -22,6 +22,7 @@ Floats = NDArray[np.float64]
 
 MARKET = ("market lambs", "bottle lambs")  # what the groups keep whose animals go to sale
 GONE_DAYS = 120  # how long an animal that left still tells of the herd
+KNOT = 28  # days between which a course is a straight line
 LOOK_AHEAD = 240  # days ahead in which a ready day is looked for
 
 _KEPT: dict[str, tuple[Animal, float, Record]] = {}
@@ -43,15 +44,27 @@ class Herd:
         mean, sd = self.model.herd_on(on.toordinal())
         return mean[rows] / self.unit, sd[rows] / self.unit
 
-    def bodies(self, tags: Sequence[str], on: date) -> tuple[Floats, Floats]:
-        """What the animals themselves weigh, without what only one day's scale sees (gut fill, rain, its own error).
+    def course(self, tags: Sequence[str], days: Sequence[date]) -> tuple[Floats, Floats]:
+        """What the animals themselves weigh on some days, in order: means (animals, days), and the doubt on the first.
 
-        A day on which they were weighed counts with its own shift, so it is drawn back from the two days after it.
+        Without what only one day's scale sees (gut fill, rain, its own error): so a first day on which some were
+        weighed, which counts with its own shift, is drawn back from the two after it. Between days four weeks apart
+        the course is a straight line, to the scale's step.
         """
-        (day, sd), (next_day, _) = (self.weights(tags, on + timedelta(n)) for n in (1, 2))
-        fitted = self.model.fitted
+        rows, first, fitted = np.array([self.model.rows[tag] for tag in tags]), days[0].toordinal(), self.model.fitted
+        ordinals = np.array([day.toordinal() for day in days])
+        knots = np.unique([*range(first + KNOT, int(ordinals[-1]), KNOT), ordinals[-1]])
+        mean, sd = self.weights(tags, days[0])
+        start = mean
+        if first in fitted.herd.shape.visits:
+            start = 2.0 * self.weights(tags, days[0] + timedelta(1))[0] - self.weights(tags, days[0] + timedelta(2))[0]
+        at = np.array([start, *(self.model.outlook(rows, int(day))[0] / self.unit for day in knots)])
+        knots = np.array([first, *knots])
+        left = np.clip(np.searchsorted(knots, ordinals, side="right") - 1, 0, len(knots) - 2)
+        part = ((ordinals - knots[left]) / (knots[left + 1] - knots[left]))[:, None]
         scatter = np.exp(2.0 * fitted.theta[NAMES.index("error")]) + 1.25 * fitted.day**2
-        return 2.0 * day - next_day, np.sqrt(np.maximum(sd**2 - scatter * day**2, (0.002 * day) ** 2))
+        doubt = np.sqrt(np.maximum(sd**2 - scatter * mean**2, (0.002 * mean) ** 2))
+        return ((1.0 - part) * at[left] + part * at[left + 1]).T, doubt
 
     def weight(self, tag: str, on: date) -> Forecast:
         """What a scale would show on a day, with its 80 % interval."""

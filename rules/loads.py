@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
-from itertools import product as choices
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +19,7 @@ from numpy.typing import NDArray
 from rules.days import Moment
 from rules.farm import Animal, Farm
 from rules.findings import Hold, Ready
+from rules.growth import normal
 from rules.herd import Floats, Herd, herd, market, weighed
 from rules.plan import Shipping
 from rules.sales import next_sale, prices, sale_days
@@ -110,61 +110,60 @@ def _present(farm: Farm, growing: Herd, animals: list[Animal]) -> list[Animal]:
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """The animals for sale, and what is known of each: today, and on the sales ahead (rows animals, columns sales)."""
+    """The animals for sale, and what is known of each: scale weights today, on this sale and the next."""
 
     animals: list[Animal]
-    ahead: list[date]
+    ahead: list[date]  # this sale, the next, and so on
     today: Floats
-    mean: Floats
-    sd: Floats
-    held: dict[str, Hold]  # on the first sale
+    first: Floats
+    known: Flags  # weighed on the very day of the sale
+    second: Floats
+    chance_next: Floats  # that it is ready on the next sale
+    held: dict[str, Hold]  # on this sale
     held_now: frozenset[str]
-    may: Floats  # 1 where it may ride
-    worth: Floats | None  # price less keep from the first sale on; None: not all of it is known
-    last: Floats | None  # what is left of it, where it rides with none of these
+    worth: Floats | None  # (animals, sales) price less keep from this sale on, -inf where it may not ride
+    last: Floats  # what is left of it, where it rides with none of these
 
 
 def _lot(farm: Farm, growing: Herd, animals: list[Animal], ahead: list[date], now: date) -> Lot:
-    tags = [a.tag for a in animals]
-    seen = [weighed(a, now) for a in animals]
-    today = growing.weights(tags, now)[0]
-    today = np.array([float(t) if w is None else w for w, t in zip(seen, today, strict=True)])
-    columns = [growing.weights(tags, d) for d in ahead]
-    mean, sd = (np.array([c[i] for c in columns]).T for i in (0, 1))
-    if ahead[0] == now:  # what was weighed today is known
-        known = np.array([w is not None for w in seen], bool)
-        mean[known, 0], sd[known, 0] = today[known], 0.0
-    held, held_now, may = {}, set(), np.ones(mean.shape)
-    for i, animal in enumerate(animals):
-        if (found := hold(farm, animal, ahead[0])) is not None:
-            held[animal.tag] = found
-            may[i] = [0.0, *(float(found.until is None or d >= found.until) for d in ahead[1:])]
-        if found is not None or animal.doses:
-            if hold(farm, animal, now) is not None:
-                held_now.add(animal.tag)
+    tags, least = [a.tag for a in animals], float(farm.plan.ship.min or 0)
+    seen = np.array([np.nan if (w := weighed(a, now)) is None else w for a in animals])
+    today = np.where(np.isnan(seen), growing.weights(tags, now)[0], seen)
+    first = today if ahead[0] == now else growing.weights(tags, ahead[0])[0]
+    second, sd = growing.weights(tags, ahead[1])
+    held_now = [hold(farm, a, now) for a in animals]
+    holds = [h and hold(farm, a, ahead[0]) for h, a in zip(held_now, animals, strict=True)]  # a hold only ever ends
+    free = [[h is None, *(h is None or h.until is None or d >= h.until for d in ahead[1:])] for h in holds]
+    may = np.array(free, bool).reshape(len(animals), len(ahead))
+    may[[i for i, a in enumerate(animals) if not a.weighings]] = False  # nobody sends what was never weighed
+    may[:, 0] &= first >= least
     worth, last = _worth(farm, growing, tags, ahead, now)
-    return Lot(animals, ahead, today, mean, sd, held, frozenset(held_now), may, worth, last)
+    if worth is not None:
+        worth = np.where(may, worth, -np.inf)
+    return Lot(
+        animals, ahead, today, first, ~np.isnan(seen) & (ahead[0] == now), second,
+        normal((second - least) / sd), {h.tag: h for h in holds if h}, frozenset(h.tag for h in held_now if h),
+        worth, last,
+    )  # fmt: skip
 
 
-def _worth(
-    farm: Farm, growing: Herd, tags: list[str], ahead: list[date], now: date
-) -> tuple[Floats | None, Floats | None]:
-    """What each head leaves after keep, on each sale and beyond them; nothing where price, trip or keep is not told.
+def _worth(farm: Farm, growing: Herd, tags: list[str], ahead: list[date], now: date) -> tuple[Floats | None, Floats]:
+    """What each head leaves after keep, on each sale and beyond them; None where price, trip or keep is not told.
 
     Later sales are judged with no more doubt than the first: by then the animals will have been weighed again, and one
     that outgrew its forecast will have gone.
     """
     ship, table = farm.plan.ship, prices(farm, now)
     if table is None or ship.trip_cost is None or ship.keep_cost is None:
-        return None, None
+        return None, np.zeros(len(tags))
     days = [*ahead, *(ahead[-1] + timedelta(n) for n in LATER)]
-    doubt = growing.bodies(tags, ahead[0])[1]
-    mean = np.array([growing.bodies(tags, day)[0] for day in days]).T
+    mean, doubt = growing.course(tags, days)
     kept = float(ship.keep_cost) * np.array([(day - ahead[0]).days for day in days], float)
     worth = table.head(mean, doubt[:, None]) - kept
-    beyond = np.where(mean >= float(ship.min or 0), worth, -np.inf)[:, len(ahead) :]
+    ready = np.where(mean >= float(ship.min or 0), worth, -np.inf)
     usual = ((ship.load_min or ship.load_full or USUAL_LOAD) + (ship.load_full or ship.load_min or USUAL_LOAD)) / 2
-    return worth[:, : len(ahead)], np.maximum(beyond.max(1), worth[:, -1]) - float(ship.trip_cost) / usual
+    last = np.maximum(ready[:, len(ahead) :].max(1), worth[:, -1]) - float(ship.trip_cost) / usual
+    return np.concatenate([worth[:, :1], ready[:, 1 : len(ahead)]], 1), last
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,27 +175,35 @@ class Choice:
 
 
 def _best(lot: Lot, ship: Shipping, go: bool | None, then: bool | None = None) -> Choice:
-    """The trips that leave most; `go` and `then` fix whether the first and the second are made."""
+    """The trips that leave most; `go` and `then` fix whether the first and the second may be made."""
     assert lot.worth is not None
-    assert lot.last is not None
-    least, full = float(ship.min or 0), ship.load_full
-    can = (lot.may > 0) & (lot.mean >= least)
-    worth = np.where(can, lot.worth, -np.inf)
-    cost = float(ship.trip_cost or 0)
+    full, cost, sales = ship.load_full, float(ship.trip_cost or 0), len(lot.ahead)
     best = Choice(-np.inf, np.full(len(lot.animals), -1))
-    options = [(False, True)] * len(lot.ahead)
-    for n, fixed in enumerate((go, then)):
-        if fixed is not None:
-            options[n] = (fixed, fixed)
-    for made in dict.fromkeys(choices(*options)):
-        table = np.concatenate([np.where(made, worth, -np.inf), lot.last[:, None]], 1)
-        rides = table.argmax(1)
-        for n in range(len(made)):
-            if full and (rides == n).sum() > full:
-                _leave_behind(table, rides, n, full, cost)
-        left = float(table[np.arange(len(rides)), rides].sum()) - cost * float(_trips(rides, len(made), full).sum())
+    # every choice of trips, as a tree: each animal's best so far, and the sale it rides with (`sales`: none of them)
+    start = ((), lot.last, np.full(len(lot.animals), sales))
+    tree: list[tuple[tuple[bool, ...], Floats, NDArray[np.int64]]] = [start]
+    while tree:
+        made, value, rides = tree.pop()
+        n = len(made)
+        if n < sales:
+            fixed = (go, then)[n] if n < 2 else None
+            if fixed is not True:
+                tree.append(((*made, False), value, rides))
+            if fixed is not False:
+                better = lot.worth[:, n] > value
+                tree.append(((*made, True), np.where(better, lot.worth[:, n], value), np.where(better, n, rides)))
+            continue
+        trips = _trips(rides, sales, full)
+        over = np.flatnonzero(trips > 1).tolist()
+        left = float(value.sum()) - cost * float(trips.sum())
+        if full and over and left + cost * len(over) > best.left:
+            table = np.column_stack([np.where(made, lot.worth, -np.inf), lot.last])
+            rides = rides.copy()
+            for sale in over:
+                _leave_behind(table, rides, sale, full, cost)
+            left = float(table[np.arange(len(rides)), rides].sum()) - cost * float(_trips(rides, sales, full).sum())
         if left > best.left + 1e-9:
-            best = Choice(left, np.where(rides == len(made), -1, rides))
+            best = Choice(left, np.where(rides == sales, -1, rides))
     return best
 
 
@@ -226,9 +233,8 @@ def _finding(
     tags = [a.tag for a in lot.animals]
     free = np.array([t not in lot.held for t in tags], bool)
     fit_now = np.array([t not in lot.held_now for t in tags], bool)
-    first, second = lot.mean[:, 0], lot.mean[:, 1]
-    expected, low, high = _count(growing, lot, moment, least, free)
-    chance_next = growing.count([t for t, f in zip(tags, lot.may[:, 1] > 0, strict=True) if f], lot.ahead[1], least)[0]
+    first = lot.first
+    expected, low, high = _count(growing, lot, least, free)
     rides, advice = _advice(lot, ship, free, least)
     if only is not None or over is not None:
         asked = set(tags if only is None else only)
@@ -237,7 +243,7 @@ def _finding(
         advice = "ship" if rides.any() else "too_few"
     fill = _fill(farm, lot, rides, ship, lot.ahead[0])
     per_now, per_wait = _left(farm, lot, rides if rides.any() else free & (first >= least), fill, moment.today)
-    heavy = tuple(t for t, m, f in zip(tags, second, free, strict=True) if f and m > top)
+    heavy = tuple(t for t, m, f in zip(tags, lot.second, free, strict=True) if f and m > top)
     short = zip((least - lot.today).tolist(), tags, fit_now, strict=True)
     close = sorted((miss, t) for miss, t, f in short if f and 0 < miss <= NEAR * least)
     table = prices(farm, moment.today)
@@ -249,7 +255,7 @@ def _finding(
         tags=tuple(t for t, r in zip(tags, rides, strict=True) if r), heavy=heavy, fill=fill,
         held=tuple(lot.held[t] for t in sorted(lot.held)), advice=advice,
         per_head_now=per_now, per_head_wait=per_wait,
-        next_sale=lot.ahead[1] if sale else None, expected_next=_said(chance_next, "0.1"),
+        next_sale=lot.ahead[1] if sale else None, expected_next=_said(_next(lot), "0.1"),
         close=tuple(t for _, t in close),
         unnamed=sum(u.head for u in farm.unnamed if u.group in {a.group for a in market(farm)}) or None,
         price_from=table.heard if table else None,
@@ -260,18 +266,24 @@ def _said(value: float, step: str) -> Decimal:
     return Decimal(repr(value)).quantize(Decimal(step), ROUND_HALF_UP)
 
 
-def _count(growing: Herd, lot: Lot, moment: Moment, least: float, free: Flags) -> tuple[float, int, int]:
+def _count(growing: Herd, lot: Lot, least: float, free: Flags) -> tuple[float, int, int]:
     """How many that may ride will be ready on the sale day; those weighed that very day are known."""
-    sure = (lot.sd[:, 0] == 0.0) & free
-    known = int((lot.mean[sure, 0] >= least).sum())
-    open_ = [a.tag for a, s, f in zip(lot.animals, sure, free, strict=True) if f and not s]
-    expected, low, high = growing.count(open_, lot.ahead[0], least)
+    known = int((lot.first[lot.known & free] >= least).sum())
+    unknown = [a.tag for a, f in zip(lot.animals, free & ~lot.known, strict=True) if f]
+    expected, low, high = growing.count(unknown, lot.ahead[0], least)
     return expected + known, low + known, high + known
+
+
+def _next(lot: Lot) -> float:
+    """How many may ride and are expected to be ready on the next sale, if none goes with this one."""
+    holds = [lot.held.get(a.tag) for a in lot.animals]
+    free = np.array([h is None or h.until is None or h.until <= lot.ahead[1] for h in holds], bool)
+    return float(lot.chance_next[free].sum())
 
 
 def _advice(lot: Lot, ship: Shipping, free: Flags, least: float) -> tuple[Flags, str]:
     """Who should ride with this sale, and the advice."""
-    fits = free & (lot.mean[:, 0] >= least)
+    fits = free & (lot.first >= least) & np.array([bool(a.weighings) for a in lot.animals], bool)
     few = int(fits.sum()) < (ship.load_min or 1)
     if lot.worth is None:
         none = np.zeros(len(fits), bool)
@@ -294,7 +306,7 @@ def _left(
 ) -> tuple[Decimal | None, Decimal | None]:
     """What is left of each head's price after freight and keep, now and at the next sale, for the same animals."""
     ship, table = farm.plan.ship, prices(farm, now)
-    if lot.worth is None or table is None or not riders.any() or (lot.mean[riders, 0] < table.known_from).any():
+    if lot.worth is None or table is None or not riders.any() or (lot.first[riders] < table.known_from).any():
         return None, None
     wait = _best(lot, ship, False, True).rides == 1
     heads = int(riders.sum()) + len(fill), int((wait | riders).sum()) + len(fill)
