@@ -443,8 +443,10 @@ def load_plan(book: Book, folder: PlanFolder, at: datetime) -> None:
     """Write a farm folder into an empty book, in one block, as told by "plan" at that moment."""
     if book.count():
         raise ValueError("the book is not empty")
+    # `replay` tells a plan before anything that it is given; who is a lamb at foot is judged by a day when all are born
+    on = max([at.date(), *(row["born"] for row in folder.animals if row.get("born"))])
     entries: list[Entry] = [PlanSet(on=at.date(), set=folder.plan)]
-    entries += [from_data(AnimalSet, {"on": at.date(), **row}) for row in folder.animals]
+    entries += [from_data(AnimalSet, {"on": on, **row}) for row in folder.animals]
     entries += [from_data(Weight, {"unit": folder.plan["farm"].get("weight", "kg"), **row}) for row in folder.weights]
     with book.block():
         book.append(book.hear("plan", at, ""), entries)
