@@ -241,7 +241,8 @@ async def _take(line: _Line, tasks: asyncio.TaskGroup, update: Update) -> bool:
         _ignored(line, chat)
     if owed:
         line.owed.set()
-        _set_alarm(line)
+    if person:
+        _set_alarm(line)  # also without a reply: a reminder was set, or a run of weights goes on
     if person and press is not None:
         tasks.create_task(_pressed(press, owed))
     return True
