@@ -13,7 +13,7 @@ from rules.findings import GainDrop, Growth
 from rules.growth import stalls
 from rules.herd import MARKET, Herd, herd, weighed
 
-PEN_SHARE, PEN_LEAST = 0.4, 3  # so many of a group stalling together are one matter
+PEN_SHARE, PEN_LEAST = 0.33, 3  # so many of a group stalling together are one matter
 
 
 def growth(farm: Farm, moment: Moment, tags: Sequence[str], on: date) -> list[Growth]:
