@@ -123,7 +123,8 @@ class Lot:
     chance_next: Floats  # that it is ready on the next sale
     held: dict[str, Hold]  # on this sale
     held_now: frozenset[str]
-    worth: Floats | None  # (animals, sales) price less keep from this sale on, -inf where it may not ride
+    may: Flags  # (animals, sales) it may ride: weighed before, ready, not held
+    worth: Floats | None  # (animals, sales) price less keep from this sale on; None: not all of it is told
     last: Floats  # what is left of it, where it rides with none of these
 
 
@@ -138,35 +139,38 @@ def _lot(farm: Farm, growing: Herd, animals: list[Animal], ahead: list[date], no
     free = [[h is None, *(h is None or h.until is None or d >= h.until for d in ahead[1:])] for h in holds]
     may = np.array(free, bool).reshape(len(animals), len(ahead))
     may[[i for i, a in enumerate(animals) if not a.weighings]] = False  # nobody sends what was never weighed
-    may[:, 0] &= first >= least
-    worth, last = _worth(farm, growing, tags, ahead, now)
-    if worth is not None:
-        worth = np.where(may, worth, -np.inf)
+    worth, there, last = _worth(farm, growing, tags, ahead, now)
+    may &= np.column_stack([first >= least, there[:, 1:]])
     return Lot(
         animals, ahead, today, first, ~np.isnan(seen) & (ahead[0] == now), second,
         normal((second - least) / sd), {h.tag: h for h in holds if h}, frozenset(h.tag for h in held_now if h),
-        worth, last,
+        may, worth, last,
     )  # fmt: skip
 
 
-def _worth(farm: Farm, growing: Herd, tags: list[str], ahead: list[date], now: date) -> tuple[Floats | None, Floats]:
-    """What each head leaves after keep, on each sale and beyond them; None where price, trip or keep is not told.
+def _worth(
+    farm: Farm, growing: Herd, tags: list[str], ahead: list[date], now: date
+) -> tuple[Floats | None, Flags, Floats]:
+    """What each head leaves after keep on each sale, whether it is ready on each, and what is left beyond them.
+
+    None where price, trip or keep is not told.
 
     Later sales are judged with no more doubt than the first: by then the animals will have been weighed again, and one
     that outgrew its forecast will have gone.
     """
     ship, table = farm.plan.ship, prices(farm, now)
     if table is None or ship.trip_cost is None or ship.keep_cost is None:
-        return None, np.zeros(len(tags))
+        return None, np.ones((len(tags), len(ahead)), bool), np.zeros(len(tags))
     days = [*ahead, *(ahead[-1] + timedelta(n) for n in LATER)]
     mean, doubt = growing.course(tags, days)
     kept = float(ship.keep_cost) * np.array([(day - ahead[0]).days for day in days], float)
-    there = 1.0 - shrink(farm)
-    worth = table.head(mean * there, doubt[:, None] * there) - kept
-    ready = np.where(mean >= float(ship.min or 0), worth, -np.inf)
+    sold = 1.0 - shrink(farm)
+    worth = table.head(mean * sold, doubt[:, None] * sold) - kept
+    there = mean >= float(ship.min or 0)
     usual = ((ship.load_min or ship.load_full or USUAL_LOAD) + (ship.load_full or ship.load_min or USUAL_LOAD)) / 2
-    last = np.maximum(ready[:, len(ahead) :].max(1), worth[:, -1]) - float(ship.trip_cost) / usual
-    return np.concatenate([worth[:, :1], ready[:, 1 : len(ahead)]], 1), last
+    later = np.where(there, worth, -np.inf)[:, len(ahead) :].max(1)
+    last = np.maximum(later, worth[:, -1]) - float(ship.trip_cost) / usual
+    return worth[:, : len(ahead)], there[:, : len(ahead)], last
 
 
 def shrink(farm: Farm) -> float:
@@ -205,6 +209,7 @@ class Choice:
 def _best(lot: Lot, ship: Shipping, go: bool | None, then: bool | None = None) -> Choice:
     """The trips that leave most; `go` and `then` fix whether the first and the second may be made."""
     assert lot.worth is not None
+    worth = np.where(lot.may, lot.worth, -np.inf)
     full, cost, sales = ship.load_full, float(ship.trip_cost or 0), len(lot.ahead)
     best = Choice(-np.inf, np.full(len(lot.animals), -1))
     # every choice of trips, as a tree: each animal's best so far, and the sale it rides with (`sales`: none of them)
@@ -218,14 +223,14 @@ def _best(lot: Lot, ship: Shipping, go: bool | None, then: bool | None = None) -
             if fixed is not True:
                 tree.append(((*made, False), value, rides))
             if fixed is not False:
-                better = lot.worth[:, n] > value
-                tree.append(((*made, True), np.where(better, lot.worth[:, n], value), np.where(better, n, rides)))
+                better = worth[:, n] > value
+                tree.append(((*made, True), np.where(better, worth[:, n], value), np.where(better, n, rides)))
             continue
         trips = _trips(rides, sales, full)
         over = np.flatnonzero(trips > 1).tolist()
         left = float(value.sum()) - cost * float(trips.sum())
         if full and over and left + cost * len(over) > best.left:
-            table = np.column_stack([np.where(made, lot.worth, -np.inf), lot.last])
+            table = np.column_stack([np.where(made, worth, -np.inf), lot.last])
             rides = rides.copy()
             for sale in over:
                 _leave_behind(table, rides, sale, full, cost)
@@ -263,14 +268,14 @@ def _finding(
     fit_now = np.array([t not in lot.held_now for t in tags], bool)
     first = lot.first
     expected, low, high = _count(growing, lot, least, free)
-    rides, advice = _advice(lot, ship, free, least)
+    rides, advice = _advice(lot, ship)
     if only is not None or over is not None:
         asked = set(tags if only is None else only)
         rides = np.array([t in asked for t in tags], bool) & free
         rides &= first >= float(over if over is not None else least)
         advice = "ship" if rides.any() else "too_few"
     fill = _fill(farm, lot, rides, ship, lot.ahead[0])
-    per_now, per_wait = _left(farm, lot, rides if rides.any() else free & (first >= least), fill, moment.today)
+    per_now, per_wait = _left(farm, lot, rides if rides.any() else lot.may[:, 0], fill, moment.today)
     heavy = tuple(t for t, m, f in zip(tags, lot.second, free, strict=True) if f and m > top)
     short = zip((least - lot.today).tolist(), tags, fit_now, strict=True)
     close = sorted((miss, t) for miss, t, f in short if f and 0 < miss <= NEAR * least)
@@ -309,9 +314,9 @@ def _next(lot: Lot) -> float:
     return float(lot.chance_next[free].sum())
 
 
-def _advice(lot: Lot, ship: Shipping, free: Flags, least: float) -> tuple[Flags, str]:
+def _advice(lot: Lot, ship: Shipping) -> tuple[Flags, str]:
     """Who should ride with this sale, and the advice."""
-    fits = free & (lot.first >= least) & np.array([bool(a.weighings) for a in lot.animals], bool)
+    fits = lot.may[:, 0]
     few = int(fits.sum()) < (ship.load_min or 1)
     if lot.worth is None:
         none = np.zeros(len(fits), bool)

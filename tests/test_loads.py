@@ -168,6 +168,16 @@ def test_a_note_grows_old():
     assert unfit(lamb, THURSDAY) is None
 
 
+def test_nobody_sends_what_was_never_weighed():
+    """A lamb told only by its birth counts by its herd, but never rides unweighed; nor is money said for it."""
+    old = [animal(t, "pen", date(2025, 11, 1), sex="ewe") for t in ("8", "9")]
+    one = found(flock(lambs(10, 47.5), *old, **MONEY))
+    assert one.advice == "ship"
+    assert not {"8", "9"} & set(one.tags)
+    none = found(flock(lambs(4, 30), *old, **MONEY))
+    assert (none.tags, none.per_head_now) == ((), None)
+
+
 def test_heavy_ones_are_named():
     """Those past the top weight by the next sale; they make the load a job for the days before it."""
     farm = flock({**lambs(5, 38), "1": 46.8, "2": 44.0, "3": 52.0}, **MONEY)
