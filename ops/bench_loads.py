@@ -12,6 +12,7 @@ which the price falls; `keep`, where it is worth less, so only a fuller trailer 
 """
 
 import argparse
+import os
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -20,6 +21,8 @@ from decimal import Decimal
 from itertools import product as choices
 from pathlib import Path
 from zoneinfo import ZoneInfo
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only wait for each other
 
 import numpy as np
 from numpy.typing import NDArray

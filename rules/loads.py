@@ -7,6 +7,7 @@ rest is worked out anew when the next one comes, with the weights of that day.
 Whether an animal is fit to travel, and a hold is over, the label, the vet and local rules decide.
 """
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -19,8 +20,8 @@ from numpy.typing import NDArray
 from rules.days import Moment
 from rules.farm import Animal, Farm
 from rules.findings import Hold, Ready
-from rules.growth import normal
-from rules.herd import Floats, Herd, herd, market, weighed
+from rules.growth import EIGHTY, normal
+from rules.herd import Floats, Herd, herd, market, mobs, weighed
 from rules.plan import Shipping
 from rules.sales import next_sale, prices, sale_days
 from rules.units import convert
@@ -38,17 +39,19 @@ SOON = 2  # days before a sale from which on its load is a job
 NOTED_DAYS = 42  # a note of an animal lame or ill holds it so long, if nobody says it is better
 
 _ILL = re.compile(
-    r"\b(lame\w*|limp\w*|hobbl\w*|foot ?rot|sore (foot|feet|mouth|leg)|three legs|3 legs|swollen|abscess\w*"
-    r"|scour\w*|diarrh\w*|the runs|runny|cough\w*|pneumonia|wheez\w*|snot\w*|breathing|sick\w*|ill(?!-)|poorly"
-    r"|off (his |her |its )?(feed|food|grub)|(not|isn'?t|won'?t) (eat\w*|drink\w*|well|right|himself|herself|itself)"
-    r"|dull|droop\w*|listless|letharg\w*|fever\w*|temperature|bloat\w*|orf|pink ?eye|blind|fly ?strike|maggots"
-    r"|prolapse\w*|injur\w*|wound\w*|bleeding|broken|stagger\w*|circling|joint ill|can'?t (get up|stand|walk))\b"
+    r"\b(lame\w*|limp\w*|hobbl\w*|foot ?rot|sore (foot|feet|mouth|leg)|(three|3) legs|broken leg|swollen|abscess\w*"
+    r"|scour\w*|diarrh\w*|the runs|runny|cough\w*|pneumonia|wheez\w*|snotty|breathing (hard|heavy|fast|bad)\w*|sick(ly)?"
+    r"|ill(?!-)|poorly|off (his |her |its )?(feed|food|grub)|(stopped|quit) (eating|drinking|sucking)"
+    r"|(not|isn'?t|won'?t) (eat\w*|drink\w*|suck\w*|well|right|himself|herself|itself)|dull|droop\w*|listless"
+    r"|letharg\w*|fever\w*|(a|high) temperature|bloat\w*|orf|pink ?eye|blind|fly ?strike|maggots|prolapse\w*|injur\w*"
+    r"|wound\w*|bleeding|stagger\w*|circling|can'?t (get up|stand|walk))\b"
 )
 _BETTER = re.compile(
-    r"\b(better|recovered|cleared( up)?|healed|mended|over it|gone|no longer|no more|any ?more|stopped|all clear"
-    r"|back to normal|sound again|fit again|well again|no sign of)\b"
+    r"\b(better(?! (get|watch|check|call|keep|look|see|have|pull|treat|give))|recovered|cleared( up)?|healed|mended"
+    r"|over it|gone(?=( now)?\W*$)|no longer|no more|(not|isn'?t) \w+ any ?more|stopped (limping|coughing|scouring)"
+    r"|all clear|back to normal|(sound|fit|well) again|no sign of)\b"
 )
-_WELL = re.compile(r"\b(ok|okay|fine|well|sound|fit|healthy|good|normal|eating)\b")
+_WELL = re.compile(r"\b(ok|okay|fine|sound|fit|healthy|normal|eating|(is|all|doing|looks?|quite) well)\b")
 _DOUBT = re.compile(
     r"\b(still|not (any )?(better|sound|fit|fine|ok|okay|well|good|right|recovered)|no better|worse|bit|little)\b"
 )
@@ -84,9 +87,10 @@ def ready(
     What if: `only` these tags ride; only those `over` a weight; the `trip` goes on a day of its own.
     """
     ship, animals = farm.plan.ship, market(farm)
-    growing = herd(farm, moment.today) if animals else None
-    if ship.min is None or growing is None:
+    if ship.min is None or not (animals or mobs(farm, moment.today)):
         return []
+    growing = herd(farm, moment.today)
+    assert growing is not None
     sale = trip or next_sale(farm, moment, by)
     day = sale or max(by or moment.today, moment.today)
     later = sale_days(farm, day + timedelta(1), SALES)
@@ -136,7 +140,7 @@ def _lot(farm: Farm, growing: Herd, animals: list[Animal], ahead: list[date], no
     second, sd = growing.weights(tags, ahead[1])
     held_now = [hold(farm, a, now) for a in animals]
     holds = [h and hold(farm, a, ahead[0]) for h, a in zip(held_now, animals, strict=True)]  # a hold only ever ends
-    free = [[h is None, *(h is None or h.until is None or d >= h.until for d in ahead[1:])] for h in holds]
+    free = [[h is None, *(h is None or (h.until is not None and d >= h.until) for d in ahead[1:])] for h in holds]
     may = np.array(free, bool).reshape(len(animals), len(ahead))
     may[[i for i, a in enumerate(animals) if not a.weighings]] = False  # nobody sends what was never weighed
     worth, there, last = _worth(farm, growing, tags, ahead, now)
@@ -267,8 +271,9 @@ def _finding(
     free = np.array([t not in lot.held for t in tags], bool)
     fit_now = np.array([t not in lot.held_now for t in tags], bool)
     first = lot.first
-    expected, low, high = _count(growing, lot, least, free)
-    rides, advice = _advice(lot, ship)
+    expected, low, high = _count(farm, growing, lot, least, free)
+    loose = [round(sum(m.count(least)[0] for m in mobs(farm, on))) for on in (moment.today, lot.ahead[0])]
+    rides, advice = _advice(lot, ship, loose[1])
     if only is not None or over is not None:
         asked = set(tags if only is None else only)
         rides = np.array([t in asked for t in tags], bool) & free
@@ -283,12 +288,12 @@ def _finding(
     near = sale is not None and 0 <= (sale - moment.today).days <= SOON
     return Ready(
         level="soon" if near and (advice == "ship" or heavy) else "know",
-        due=sale, sale=sale, now=int((fit_now & (lot.today >= least)).sum()),
+        due=sale, sale=sale, now=int((fit_now & (lot.today >= least)).sum()) + loose[0],
         expected=_said(expected, "0.1"), low=low, high=high,
         tags=tuple(t for t, r in zip(tags, rides, strict=True) if r), heavy=heavy, fill=fill,
         held=tuple(lot.held[t] for t in sorted(lot.held)), advice=advice,
         per_head_now=per_now, per_head_wait=per_wait,
-        next_sale=lot.ahead[1] if sale else None, expected_next=_said(_next(lot), "0.1"),
+        next_sale=lot.ahead[1] if sale else None, expected_next=_said(_next(farm, lot, least), "0.1"),
         close=tuple(t for _, t in close),
         unnamed=sum(u.head for u in farm.unnamed if u.group in {a.group for a in market(farm)}) or None,
         price_from=table.heard if table else None,
@@ -299,28 +304,34 @@ def _said(value: float, step: str) -> Decimal:
     return Decimal(repr(value)).quantize(Decimal(step), ROUND_HALF_UP)
 
 
-def _count(growing: Herd, lot: Lot, least: float, free: Flags) -> tuple[float, int, int]:
+def _count(farm: Farm, growing: Herd, lot: Lot, least: float, free: Flags) -> tuple[float, int, int]:
     """How many that may ride will be ready on the sale day; those weighed that very day are known."""
     known = int((lot.first[lot.known & free] >= least).sum())
     unknown = [a.tag for a, f in zip(lot.animals, free & ~lot.known, strict=True) if f]
     expected, low, high = growing.count(unknown, lot.ahead[0], least)
+    loose = mobs(farm, lot.ahead[0])
+    if loose:
+        more, variance = (sum(x) for x in zip(*(m.count(least) for m in loose), strict=True))
+        spread = EIGHTY * variance**0.5
+        heads = sum(m.head for m in loose)
+        expected, low = expected + more, low + math.floor(max(0.0, more - spread))
+        high += math.ceil(min(float(heads), more + spread))
     return expected + known, low + known, high + known
 
 
-def _next(lot: Lot) -> float:
+def _next(farm: Farm, lot: Lot, least: float) -> float:
     """How many may ride and are expected to be ready on the next sale, if none goes with this one."""
     holds = [lot.held.get(a.tag) for a in lot.animals]
-    free = np.array([h is None or h.until is None or h.until <= lot.ahead[1] for h in holds], bool)
-    return float(lot.chance_next[free].sum())
+    free = np.array([h is None or (h.until is not None and h.until <= lot.ahead[1]) for h in holds], bool)
+    return float(lot.chance_next[free].sum()) + sum(m.count(least)[0] for m in mobs(farm, lot.ahead[1]))
 
 
-def _advice(lot: Lot, ship: Shipping) -> tuple[Flags, str]:
-    """Who should ride with this sale, and the advice."""
+def _advice(lot: Lot, ship: Shipping, loose: int) -> tuple[Flags, str]:
+    """Who should ride with this sale, and the advice; `loose` are those ready that have no tags to name."""
     fits = lot.may[:, 0]
-    few = int(fits.sum()) < (ship.load_min or 1)
-    if lot.worth is None:
-        none = np.zeros(len(fits), bool)
-        return (none, "too_few") if few else (fits, "ship")
+    few = int(fits.sum()) + loose < (ship.load_min or 1)
+    if lot.worth is None or not len(fits):
+        return (np.zeros(len(fits), bool), "too_few") if few else (fits, "ship")
     rides = _best(lot, ship, None).rides == 0
     return rides, "ship" if rides.any() else "too_few" if few else "wait"
 

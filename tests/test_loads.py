@@ -151,7 +151,14 @@ def test_held_are_named_and_not_counted():
         (["lame", "not right yet"], True),
         (["lame but eating fine"], True),
         (["lame", "better", "limping again"], True),
+        (["gone lame"], True),
+        (["has gone right lame behind"], True),
+        (["stopped eating"], True),
+        (["better watch her, limping a touch"], True),
+        (["lame", "not limping any more"], False),
+        (["lame", "good lamb, deep in the loin"], True),
         (["ill-tempered brute"], False),
+        (["broken tag"], False),
         (["fills out well"], False),
     ],
 )
@@ -291,6 +298,23 @@ def test_no_sale_days_told():
     """Ready ones are counted for the day asked; no sale is made up."""
     one = found(flock(lambs(7, 45), sales=[]))
     assert (one.sale, one.next_sale, one.now, one.advice) == (None, None, 7, "ship")
+
+
+def test_lambs_without_tags_count_by_their_mean():
+    """Thirty head of 42 kg mean: about half are ready at 42 (spread of 12 %), more by the next sale; none can be named.
+
+    At a mean of 113.4 lb with 13.4 lb spread, 69 % are over 106.8 lb: the normal table at half a standard deviation.
+    """
+    loose = [*GROUPS, {"name": "field", "keeps": "market lambs", "head": 30}]
+    mean = e.GroupWeight(on=TUESDAY, group="field", head=30, mean=Decimal(42), unit="kg")
+    one = found(barn({"ship": SHIP, "group": loose}, mean))
+    assert one.now == 15
+    assert 10 <= one.low < one.expected < one.high <= 22
+    assert one.expected_next > one.expected
+    assert (one.tags, one.advice) == ((), "ship")
+    lb = e.GroupWeight(on=TUESDAY, group="field", mean=Decimal("113.4"), unit="lb")
+    assert found(barn({"ship": {**SHIP, "min": Decimal("48.44")}, "group": loose}, lb)).now == round(30 * 0.69)
+    assert ready(barn({"ship": SHIP, "group": loose}), at(TUESDAY)) == []  # nobody weighed them
 
 
 def test_the_same_facts_give_the_same_finding():
