@@ -192,6 +192,8 @@ def _pressed(desk: Desk, heard: Heard, person: Person, press: str) -> list[Out]:
     said = desk.book.heard(asked.message).said if asked.message is not None else heard.at
     message = desk.book.hear(heard.who, heard.at, heard.text or choice["label"], name=heard.message, said=said)
     entries = [e.entry_from(x) for x in choice.get("entries", [])]
+    if matter is not None:  # done on the day it is pressed, however old the button
+        entries = [replace(x, on=heard.at.date()) for x in entries]
     if not entries:
         return [Out(heard.at, heard.who, "reply", choice.get("say") or chat.NONE_OF_THESE)]
     return _recorded(desk, heard, person, message, entries, None)

@@ -267,8 +267,9 @@ class Farm:
         return found.group if found and found.here else None
 
     def eating(self, group: str, on: date) -> int:
-        """The heads of a group that a ration is for: lambs at foot do not count."""
-        small = sum(self.at_foot(self.animals[tag], on) for tag in self.members.get(group, ()))
+        """The heads of a group that a ration is for: lambs at foot do not count, nor those not born that day."""
+        there = [self.animals[tag] for tag in self.members.get(group, ())]
+        small = sum(self.at_foot(a, on) or (a.age(on) or 0) < 0 for a in there)
         return max(0, self.head(group) - small)
 
 
