@@ -212,6 +212,13 @@ def test_enough_ready_but_waiting_pays():
     assert dear.advice == "ship"  # the same lambs where keep costs more than they gain
 
 
+def test_the_last_lamb_goes_alone():
+    """With nobody left to share a trip, one at the top weight goes; with twenty coming on, it waits for them."""
+    alone = {"1": 48.5}
+    assert found(flock(alone, **MONEY)).advice == "ship"
+    assert found(flock({**alone, **lambs(20, 39.5, 200)}, **MONEY)).advice == "too_few"
+
+
 def test_light_ones_stay_when_heavy_ones_go():
     """A load is chosen lamb by lamb: the ready ones that still gain cheaply need not ride with the heavy ones."""
     light = lambs(18, 42.5, 200)
