@@ -1,0 +1,210 @@
+"""A stretch of a message that is read as one: its pieces, what has been accounted for, and the readings it can get.
+
+A row of the phrase table asks a Fact for the pieces it needs and marks them used; what is left over afterwards decides
+whether the row has understood. Nothing here knows any kind of entry.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import TypeAlias
+
+from bot.slots import Piece
+from bot.tags import Tags, tags_of
+from rules.entries import Entry
+from rules.farm import Farm
+from rules.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A button of an Ask: pressing it records these entries, all of the message's; none: told again in other words."""
+
+    label: str
+    entries: tuple[Entry, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """What puzzles, and two to four ways to settle it, the likeliest first."""
+
+    why: str
+    choices: tuple[Choice, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What a message asks for; keys as the outside interface has them."""
+
+    about: str
+    group: str | None = None
+    tag: str | None = None
+    item: str | None = None
+    product: str | None = None
+    supplier: str | None = None
+    bin: str | None = None
+    crop: str | None = None
+    by: date | None = None
+    as_: str | None = None
+
+
+Found: TypeAlias = "list[Entry] | Ask | None"
+
+
+class Doubt(Exception):
+    """Raised inside a row where it must ask; carried to the reader as the row's result."""
+
+    def __init__(self, why: str, choices: Iterable[Choice] = ()) -> None:
+        super().__init__(why)
+        self.ask = Ask(why, tuple(choices))
+
+
+@dataclass
+class Fact:
+    """Pieces in order, the moment they were said, and the farm. `used` are places of pieces accounted for."""
+
+    pieces: Sequence[Piece]
+    said: datetime
+    farm: Farm
+    days: Sequence[Piece] = ()  # day words that hold for it though they stand elsewhere
+    carried: frozenset[str] = frozenset()  # classes of the fact before it, where it has no doing of its own
+    group: str | None = None  # a group named before, for facts that follow
+    used: set[int] = field(default_factory=set)
+
+    # -- looking
+
+    @property
+    def plan(self) -> Plan:
+        return self.farm.plan
+
+    @property
+    def tags_known(self) -> Tags:
+        return tags_of(self.farm)
+
+    @property
+    def text(self) -> str:
+        return " ".join(p.text for p in self.pieces)
+
+    def has(self, *classes: str) -> bool:
+        """Whether a word of one of these classes is in it."""
+        return any(p.is_(*classes) for p in self.pieces)
+
+    def word(self, *words: str) -> bool:
+        """Whether one of these very words is in it."""
+        return any(p.kind in ("word", "sep") and p.text in words for p in self.pieces)
+
+    def where(self, *classes: str) -> int | None:
+        return next((n for n, p in enumerate(self.pieces) if p.is_(*classes)), None)
+
+    def nums(self) -> list[tuple[int, Piece]]:
+        """The numbers not yet used, with their places."""
+        return [(n, p) for n, p in enumerate(self.pieces) if p.kind == "num" and n not in self.used]
+
+    def amounts(self) -> list[tuple[int, Piece]]:
+        """The unused numbers that are no price, no percent and no animal in full."""
+        return [(n, p) for n, p in self.nums() if not (p.money or p.percent or p.per)]
+
+    def named(self, table: str) -> list[tuple[int, str]]:
+        """The rows of a table that unused pieces name, with their places; a name of several rows is asked."""
+        found = []
+        for n, p in enumerate(self.pieces):
+            rows = p.names.get(table, ()) if n not in self.used else ()
+            if len(rows) > 1:
+                raise Doubt(f"Which one is {p.text}?", ())
+            if rows:
+                found.append((n, rows[0]))
+        return found
+
+    def one(self, table: str, use: bool = True) -> str | None:
+        """The only row of a table it names, used; None where it names none. Two different ones: not for this row."""
+        found = self.named(table)
+        names = {name for _, name in found}
+        if len(names) > 1:
+            raise Several(table)
+        if found and use:
+            self.used.update(n for n, _ in found)
+        return found[0][1] if found else None
+
+    def vague(self) -> Piece | None:
+        return next((p for p in self.pieces if p.kind == "vague"), None)
+
+    # -- days
+
+    def on(self, ahead: bool = False) -> date:
+        """The day it happened, or (`ahead`) is to happen; today where none is said. Doubts a day that could be two."""
+        phrases = [p for p in self.pieces if p.day and p.day.names_day] or list(self.days)
+        if not phrases:
+            return self.said.date()
+        found: list[date] = []
+        for p in phrases:
+            assert p.day is not None
+            dates = p.day.days(self.said, ahead, self.plan.farm.country)
+            if len(dates) != 1:
+                raise Doubt(f"Which day is {p.text}?", ())
+            found += [d for d in dates if d not in found]
+        if len(found) > 1:
+            raise Doubt(f"Which day: {' or '.join(f'{d:%a} {d.day} {d:%b}' for d in found)}?", ())
+        today = self.said.date()
+        if not ahead and found[0] > today:
+            raise Doubt(f"{found[0]:%a} {found[0].day} {found[0]:%b} is still to come: which day was it?", ())
+        return found[0]
+
+    def due(self) -> date | None:
+        """A day to come said in it, or None."""
+        return self.on(ahead=True) if any(p.day and p.day.names_day for p in self.pieces) else None
+
+    # -- animals
+
+    def tags(self) -> list[tuple[int, str]]:
+        """The animals named by pieces, in order: those that are no number, and numbers that are surely tags."""
+        found = []
+        for n, p in enumerate(self.pieces):
+            if n in self.used or not p.tags:
+                continue
+            if p.kind == "tag" or self.is_tag(p):
+                if len(p.tags) > 1:
+                    raise Doubt(f"Which animal is {p.text}?", ())
+                found.append((n, p.tags[0]))
+        return found
+
+    def is_tag(self, p: Piece) -> bool:
+        """Whether a number can only be meant as an animal: written in full, or its last three or more digits."""
+        return p.kind == "num" and bool(p.tags) and p.unit is None and (p.full or len(p.text) >= 3)
+
+    def looks_like_tag(self, p: Piece) -> bool:
+        """A whole number, no unit, as long as this farm's tags are, that no animal has."""
+        if p.kind != "num" or p.unit or p.money or p.percent or p.tags or not p.text.isdigit():
+            return False
+        return (len(p.text) in self.tags_known.lengths and len(p.text) >= 3) or len(p.text) == 15
+
+    # -- accounting
+
+    def use(self, *places: int) -> None:
+        self.used.update(places)
+
+    def left(self) -> list[Piece]:
+        """The numbers, names, animals and vague amounts that nothing has accounted for."""
+        return [
+            p for n, p in enumerate(self.pieces)
+            if n not in self.used and p.kind in ("num", "name", "tag", "vague") and not harmless(self.pieces, n)
+        ]  # fmt: skip
+
+
+class Several(Exception):
+    """Two rows of one table where a row takes one: it is not for that row."""
+
+
+_TIMES = {
+    "min", "mins", "minute", "minutes", "hr", "hrs", "hour", "hours", "sec", "secs", "second", "seconds", "mile",
+    "miles", "km", "degrees", "deg", "below", "above", "years", "year", "yrs", "yr", "inch", "inches", "tenths",
+    "feet", "ft", "mph", "times", "flat", "am", "pm", "oclock", "percent", "wks", "weeks", "week", "days", "day",
+    "months", "month", "nights", "kids", "people", "men", "lads", "calls", "beers", "pints", "rows", "trips", "trip",
+}  # fmt: skip
+
+def harmless(pieces: Sequence[Piece], n: int) -> bool:
+    """Whether a number says nothing of the farm: a length of time, a temperature, a road, "one"."""
+    p = pieces[n]
+    if p.kind != "num" or (p.tags and p.full) or p.unit or p.money:
+        return False
+    after = pieces[n + 1].text if n + 1 < len(pieces) else ""
+    return after in _TIMES or (p.spelled and p.value == 1)

@@ -1,0 +1,32 @@
+"""The phrase table: one row for each thing a farmer can tell, each with a sentence, examples, and how it is read.
+
+A row's `build` takes a Fact and gives entries where the stretch is its own, an Ask where it is but leaves a doubt, or
+None. It marks the pieces it has accounted for; the reader takes its entries only where no number or name is left over.
+Rows are offered in the order of `ROWS`; the first that reads a stretch in full has it, so each must be strict about the
+words that make a stretch its own, and free about their order.
+"""
+
+from bot.fact import Ask, Fact
+from bot.phrases import animals, breeding, doses, growth, land, selling, stores
+from bot.phrases.row import Row
+
+ROWS: tuple[Row, ...] = (
+    *breeding.ROWS,
+    *animals.FIRST,
+    *doses.ROWS,
+    *animals.ROWS,
+    *selling.ROWS,
+    *land.ROWS,
+    *stores.ROWS,
+    *growth.ROWS,
+    *animals.LAST,
+)
+
+
+def not_understood(fact: Fact) -> Ask:
+    """A stretch in which the farm is plainly meant, and no row has it: said back with the nearest example."""
+    heard = " ".join(p.text for p in fact.pieces)
+    heard = heard if len(heard) <= 60 else heard[:57] + "..."
+    near = next((row for row in ROWS if any(c in row.classes for p in fact.pieces for c in p.classes)), None)
+    example = f' Tell me like "{near.examples[0]}".' if near and near.examples else ""
+    return Ask(f'I can\'t make sense of "{heard}".{example}')

@@ -1,0 +1,153 @@
+"""Rows about breeding: inserts, rams in and out, marks, scans."""
+
+from bot.fact import Ask, Choice, Fact, Found
+from bot.phrases.row import Row
+from rules.entries import InsertsIn, InsertsOut, Marked, RamsIn, RamsOut, Scanned
+
+
+def _group(fact: Fact) -> str | None:
+    """The ewe group meant: named, or by the last word of its name alone ("B")."""
+    ewes = fact.farm.keeping("ewes", "replacements")
+    named = [(n, g) for n, g in fact.named("group") if g not in fact.farm.keeping("rams")]
+    fact.use(*(n for n, g in fact.named("group") if g in fact.farm.keeping("rams")))
+    if named:
+        fact.use(*(n for n, _ in named))
+        return named[0][1] if len({g for _, g in named}) == 1 else None
+    for p in fact.pieces:
+        fits = [g for g in ewes if p.kind == "word" and g.lower().split()[-1] == p.text and p.text != "ewes"]
+        if len(fits) == 1:
+            return fits[0]
+    return None
+
+
+def _head(fact: Fact) -> int | None:
+    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and not p.money and not p.tags or p.unit == "head"]
+    short = [(n, p) for n, p in fact.nums() if (n, p) not in heads and p.text.isdigit() and not p.unit]
+    for n, p in heads or short[:1]:
+        fact.use(n)
+        return int(p.value or 0)
+    return None
+
+
+def inserts(fact: Fact) -> Found:
+    """Progesterone inserts or sponges put in or taken out."""
+    words = [p for p in fact.pieces if p.is_("inserts")]
+    if not words or any("item" in p.names for p in fact.pieces) or fact.has("rams") and fact.has("in") and not fact.has("outof"):
+        return None
+    out = fact.has("outof") or any(p.text in ("out", "pulled", "removed") for p in fact.pieces)
+    into = fact.has("in") or any(p.text in ("sponged", "put", "inserted", "put in", "into") for p in fact.pieces)
+    if not out and not into:
+        return None
+    group = _group(fact)
+    head = _head(fact)
+    if group is None:
+        groups = fact.farm.keeping("ewes")
+        return Ask("In which group?", tuple(Choice(g) for g in groups[:4])) if len(groups) != 1 else None
+    make = InsertsOut if out else InsertsIn
+    return [make(on=fact.on(), group=group, head=head)]
+
+
+def _ram_words(fact: Fact) -> bool:
+    rams = fact.has("rams") or any(g in fact.farm.keeping("rams") for _, g in fact.named("group"))
+    return rams or any(p.text in ("boys",) for p in fact.pieces)
+
+
+def _named_rams(fact: Fact) -> list[tuple[int, str]]:
+    found = []
+    for n, p in enumerate(fact.pieces):
+        tags = [t for t in p.tags if fact.farm.animals[t].sex == "ram"]
+        grown = [t for t in tags if (fact.farm.animals[t].age(fact.said.date()) or 999) > 150]
+        if len(grown) == 1 and (p.kind == "tag" or fact.is_tag(p)):
+            found.append((n, grown[0]))
+    return found
+
+
+def rams(fact: Fact) -> Found:
+    """Rams in with a group of ewes, or taken out again."""
+    named = _named_rams(fact)
+    if not (_ram_words(fact) or named) or fact.has("lambed", "dose", "sell", "ship", "die", "shorn", "castrated", "docked"):
+        return None
+    if any("item" in p.names or "product" in p.names for p in fact.pieces) or any(p.unit in ("lb", "kg") for _, p in fact.nums()):
+        return None
+    out = any(p.is_("outof") or p.text == "out" for p in fact.pieces)
+    into = fact.has("in") or any(p.text in ("in", "w", "over", "into", "joined", "in with", "turned in") for p in fact.pieces)
+    if not out and not into:
+        return None
+    if named and not _ram_words(fact) and not (out or any(p.text in ("in", "in with", "over", "in w", "went in", "turned in", "put", "joined", "with", "turned out with", "running with") for p in fact.pieces)):
+        return None
+    group = _group(fact)
+    fact.use(*(n for n, _ in named))
+    if group is None:
+        groups = fact.farm.keeping("ewes")
+        if _ram_words(fact) and len(fact.pieces) <= 5 and not fact.nums():
+            make = RamsOut if out else RamsIn
+            on = fact.said.date()
+            return Ask("In with which ewes?" if not out else "Out of which ewes?", tuple(Choice(g, (make(on=on, group=g),)) for g in groups[:4]))
+        return None
+    if group not in fact.farm.keeping("ewes", "replacements"):
+        return None
+    if out and not (into and not any(p.is_("outof") for p in fact.pieces)):
+        return [RamsOut(on=fact.on(), group=group)]
+    head = _head(fact)
+    synced = True if fact.has("synced") else None
+    return [RamsIn(on=fact.on(), group=group, head=head, rams=tuple(sorted(t for _, t in named)), synced=synced)]
+
+
+def marked(fact: Fact) -> Found:
+    """Ewes newly seen marked by the ram."""
+    if not fact.has("marked") or fact.has("cull", "rams") and not fact.nums() or fact.has("sell", "price"):
+        return None
+    if fact.tags():
+        return None
+    group = _group(fact)
+    head = _head(fact)
+    if head is None:
+        return None
+    if group is None:
+        groups = fact.farm.keeping("ewes")
+        if len(groups) != 1:
+            on = fact.on()
+            return Ask("Marked in which group?", tuple(Choice(g, (Marked(on=on, group=g, head=head),)) for g in groups[:4]))
+        group = groups[0]
+    return [Marked(on=fact.on(), group=group, head=head)]
+
+
+_COUNTS = {
+    "singles": "singles", "single": "singles", "twins": "twins", "twin": "twins", "triplets": "triplets", "trips": "triplets",
+    "triplet": "triplets", "empty": "empty", "open": "empty", "dry": "empty", "barren": "empty", "empties": "empty",
+    "geld": "empty", "eild": "empty", "yeld": "empty", "in lamb": "in_lamb", "pregnant": "in_lamb", "bred": "in_lamb",
+    "not in lamb": "empty", "carrying": "in_lamb", "doubles": "twins", "pairs": "twins", "drys": "empty",
+}  # fmt: skip
+
+
+def scanned(fact: Fact) -> Found:
+    """What the scanner found in a group."""
+    nums = fact.nums()
+    counts: dict[str, int] = {}
+    taken = []
+    for k, (n, p) in enumerate(nums):
+        high = nums[k + 1][0] if k + 1 < len(nums) else len(fact.pieces)
+        low = nums[k - 1][0] if k else -1
+        key = next((_COUNTS[q.text] for q in fact.pieces[n + 1 : high] if q.text in _COUNTS), None)
+        key = key or next((_COUNTS[q.text] for q in fact.pieces[low + 1 : n] if q.text in _COUNTS), None)
+        if key is not None and key not in counts and p.value is not None and p.unit in (None, "head"):
+            counts[key] = int(p.value)
+            taken.append(n)
+    if not counts or not (fact.has("scanned") or len(counts) >= 2 and set(counts) & {"empty", "in_lamb"}):
+        return None
+    if fact.has("sell", "order"):
+        return None
+    fact.use(*taken)
+    group = _group(fact)
+    return [Scanned(
+        on=fact.on(), group=group, in_lamb=counts.get("in_lamb"), empty=counts.get("empty"), singles=counts.get("singles"),
+        twins=counts.get("twins"), triplets=counts.get("triplets"),
+    )]  # fmt: skip
+
+
+ROWS = (
+    Row("inserts", "Inserts or sponges in or out.", ("sponges in 8 ewes", "sponges out of ewes, 8"), inserts, ("inserts",)),
+    Row("scanned", "What the scanner found.", ("ewes scanned 2 empty 3 singles 3 twins",), scanned, ("scanned",)),
+    Row("rams", "Rams in or out.", ("rams in with ewes", "rams out of ewes"), rams, ("rams",), ("rams in",)),
+    Row("marked", "Ewes newly marked by the ram.", ("5 ewes marked in ewes",), marked, ("marked",)),
+)  # fmt: skip

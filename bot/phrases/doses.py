@@ -1,0 +1,247 @@
+"""Rows about products given to animals. `amount` is what each got, and only where it was said."""
+
+from decimal import Decimal
+
+from bot.fact import Ask, Choice, Doubt, Fact, Found
+from bot.phrases.row import Row
+from bot.slots import Piece
+from bot.tags import nearest
+from rules.entries import Dose
+from rules.units import amount
+
+_UNITS = ("mL", "g", "dose", "tablet", "L")
+_GIVEN = ("gave", "given", "jabbed", "jagged", "vaccinated", "vacced", "drenched", "treated", "injected", "dosed", "wormed",
+          "jag", "jab", "jabs", "jags", "shot", "shots", "bolused", "injection", "into", "poured on", "sprayed on", "had",
+          "has had", "administered", "done", "did", "got", "dose", "vaccine", "vaccination", "treatment", "stuck")  # fmt: skip
+_SURE = ("gave", "given", "jabbed", "jagged", "vaccinated", "vacced", "drenched", "treated", "injected", "dosed", "wormed",
+         "bolused", "jab", "jag", "shot", "poured on", "administered")  # fmt: skip
+_REASONS = {"for", "because", "cos", "against", "due"}
+
+
+def dose(fact: Fact) -> Found:
+    """A product given to animals."""
+    if fact.has("order", "borrow", "closed", "hold_days") and not _vet_days(fact):
+        return None
+    if fact.word("ordered") or any(p.text in ("left", "picked up", "delivered", "received", "bought") for p in fact.pieces):
+        return None
+    verbs = [p.text for p in fact.pieces if p.is_("dose") and p.text in _GIVEN]
+    products = _products(fact)
+    sure = [v for v in verbs if v in _SURE]
+    if not products:
+        return _no_product(fact, sure)
+    nums = fact.nums()
+    measured = [p for _, p in nums if p.unit in _UNITS]
+    if not verbs and not measured and "dose" not in fact.carried:
+        return None
+    if any(p.unit in ("bottle", "bag") for _, p in nums):
+        return None
+    product = fact.one("product")
+    assert product is not None
+    fact.use(*(n for n, p in enumerate(fact.pieces) if "product" in p.names or ("item" in p.names and p.named("item") == product)))
+    amount_ = _amount(fact)
+    days = _withdrawal(fact)
+    subject = _subject(fact)
+    if subject is None:
+        return _who(fact, product)
+    tags, group, head = subject
+    if amount_ is not None:
+        _doubt_amount(fact, product, amount_)
+    on = fact.on()
+    value, unit = (amount_.value, amount_.unit) if amount_ else (None, None)
+    return [Dose(
+        on=on, product=product, tags=tags, group=group, head=head, amount=value, unit=unit, for_=_reason(fact),
+        withdrawal_days=days,
+    )]  # fmt: skip
+
+
+def _products(fact: Fact) -> list[tuple[int, str]]:
+    return fact.named("product")
+
+
+def _vet_days(fact: Fact) -> bool:
+    return any(p.text in ("days", "day") for p in fact.pieces)
+
+
+def _amount(fact: Fact) -> Piece | None:
+    found = [(n, p) for n, p in fact.nums() if p.unit in _UNITS]
+    if len(found) > 1:
+        raise Doubt("Two amounts: which one did each get?")
+    for n, p in found:
+        fact.use(n)
+        return p
+    return None
+
+
+def _withdrawal(fact: Fact) -> int | None:
+    """"10 days before he can ship", said with the dose."""
+    for n, p in fact.nums():
+        after = [q.text for q in fact.pieces[n + 1 : n + 6]]
+        if p.unit is None and after[:1] and after[0] in ("day", "days") and p.value is not None:
+            held = fact.has("hold_days", "ship") or fact.word("before", "vet", "hold", "label", "withdrawal")
+            if held and p.value == int(p.value):
+                fact.use(n)
+                return int(p.value)
+        if p.text and fact.has("hold_days") and after[:1] == ["d"]:
+            fact.use(n)
+            return int(p.value or 0)
+    for n, p in enumerate(fact.pieces):  # "10 day hold" is cut out as a day word sometimes
+        if p.kind == "day" and p.day is not None and p.day.form == "day" and "day" in p.text and fact.has("hold_days"):
+            return abs(p.day.offset)
+        del n
+    return None
+
+
+def _subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | None:
+    """(tags, group, head): who got it. A range of tags is every animal here within it."""
+    ranged = _range(fact)
+    if ranged is not None:
+        return ranged, None, None
+    tags = fact.tags()
+    unknown = [(n, p) for n, p in fact.nums() if fact.looks_like_tag(p)]
+    if unknown:
+        raise _unknown(fact, unknown[0][1], [t for _, t in tags])
+    groups = fact.named("group")
+    if tags:
+        fact.use(*(n for n, _ in tags), *(n for n, _ in groups))
+        return tuple(sorted(dict.fromkeys(t for _, t in tags))), None, None
+    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head", "dose") and not p.money]
+    if len(groups) == 1 and len(heads) <= 1:
+        fact.use(groups[0][0], *(n for n, _ in heads))
+        head = int(heads[0][1].value or 0) if heads else None
+        return (), groups[0][1], head
+    if len(groups) > 1 and not heads:
+        return None
+    if not groups and len(heads) == 1 and fact.group and fact.word("of", "them", "em"):
+        return None
+    return None
+
+
+def _range(fact: Fact) -> tuple[str, ...] | None:
+    """"2665 thru 2670": every animal here whose tag lies within."""
+    for n, p in enumerate(fact.pieces[:-2]):
+        mid, q = fact.pieces[n + 1], fact.pieces[n + 2]
+        if mid.text in ("thru", "through", "to", "-", "till", "til", "tae") and p.tags and p.kind in ("num", "tag"):
+            end = q.tags[0] if len(q.tags) == 1 else None
+            if end is None and q.kind == "num" and q.text.isdigit():
+                stem = p.tags[0][: len(p.tags[0]) - len(q.text)]
+                end = stem + q.text if stem + q.text in fact.farm.animals else None
+            if end is None or p.tags[0] >= end or len(p.tags[0]) != len(end):
+                continue
+            fact.use(n, n + 1, n + 2)
+            within = [t for t, a in fact.farm.animals.items() if len(t) == len(end) and p.tags[0] <= t <= end and a.here]
+            return tuple(sorted(within))
+    return None
+
+
+def subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | None:
+    """Who an entry is about, for the rows that name animals as doses do."""
+    return _subject(fact)
+
+
+def _unknown(fact: Fact, p: Piece, beside: list[str]) -> Doubt:
+    near = nearest(p.text, fact.farm, (), beside)
+    return Doubt(f"No {p.text} on the farm. Which one?", (*(Choice(t) for t in near), Choice("none of these")))
+
+
+def unknown_tag(fact: Fact, p: Piece, beside: list[str]) -> Doubt:
+    return _unknown(fact, p, beside)
+
+
+def _who(fact: Fact, product: str) -> Ask:
+    on = fact.said.date()
+    groups = [g.name for g in fact.plan.group if g.keeps in ("bottle lambs", "ewes", "market lambs", "replacements")]
+    choices = [Choice(g, (Dose(on=on, product=product, group=g),)) for g in groups[:4]]
+    return Ask(f"Who got the {product}?", tuple(choices))
+
+
+def _no_product(fact: Fact, sure: list[str]) -> Found:
+    """A dose without a product that the plan has: "gave 2641 a shot", "gave 131 penicillin"."""
+    if not sure or fact.named("item"):
+        return None
+    tags = fact.tags()
+    groups = fact.named("group")
+    mls = [p for _, p in fact.nums() if p.unit in ("mL", "dose", "tablet")]
+    if not (tags or groups or mls):
+        return None
+    named = [v for v in sure if v in ("drenched", "wormed", "vaccinated", "vacced")]
+    only = _the_one(fact, named[0]) if named else None
+    if only:
+        amount_ = _amount(fact)
+        who = _subject(fact)
+        if who is None:
+            return _who(fact, only)
+        value, unit = (amount_.value, amount_.unit) if amount_ else (None, None)
+        return [Dose(
+            on=fact.on(), product=only, tags=who[0], group=who[1], head=who[2], amount=value, unit=unit,
+            for_=_reason(fact), withdrawal_days=_withdrawal(fact),
+        )]  # fmt: skip
+    if not (mls or any(v in ("jabbed", "injected", "treated", "dosed", "jab", "jag", "shot", "vaccinated", "gave", "given") for v in sure)):
+        return None
+    if sure == ["gave"] and not mls and not fact.word("shot", "jab", "jag", "dose", "injection") and not _odd(fact):
+        return None
+    who_tags = tuple(sorted(t for _, t in tags))
+    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind in ("num", "tag", "name")))
+    choices = [
+        Choice(p.name, (Dose(on=fact.said.date(), product=p.name, tags=who_tags),) if who_tags else ())
+        for p in fact.plan.product[:3]
+    ]
+    odd = _odd(fact)
+    if odd:
+        return Ask(f"{odd.capitalize()} is not on my list of products. Add it?", (
+            Choice(f"add {odd}"), *choices[:2], Choice("none of these"),
+        ))  # fmt: skip
+    return Ask("What was given?", tuple(choices))
+
+
+def _odd(fact: Fact) -> str | None:
+    """A word that could be a product nobody has named to me: beside an amount or an animal, and none of ours."""
+    for n, p in enumerate(fact.pieces):
+        if p.kind == "word" and not p.classes and not p.unit and len(p.text) >= 5 and p.text.isalpha():
+            before = [q.text for q in fact.pieces[max(0, n - 2) : n]]
+            if not set(before) & _REASONS and p.text not in _PLAIN:
+                return p.text
+    return None
+
+
+_PLAIN = {"today", "again", "every", "their", "there", "these", "those", "other", "first", "second", "third", "lambs",
+          "sheep", "morning", "tonight", "about", "nearly", "poorly", "being", "bloody", "attention", "little", "another",
+          "credit", "thumbs", "whole", "group", "bunch"}  # fmt: skip
+
+
+def _the_one(fact: Fact, verb: str) -> str | None:
+    """The only product a verb can mean: "drenched" with one drench on the list."""
+    stem = {"drenched": ("drench", "wormer"), "wormed": ("worm", "drench"), "vaccinated": ("vaccin",), "vacced": ("vaccin",)}[verb]
+    fits = [p.name for p in fact.plan.product if any(s in " ".join((p.name, *p.also)).lower() for s in stem)]
+    return fits[0] if len(fits) == 1 else None
+
+
+def _reason(fact: Fact) -> str | None:
+    """The words after "for"."""
+    for n, p in enumerate(fact.pieces):
+        if p.text == "for" and n + 1 < len(fact.pieces):
+            words = []
+            for q in fact.pieces[n + 1 : n + 6]:
+                if q.kind in ("day", "num", "sep") or q.text in ("and", "when", "then", "today"):
+                    break
+                words.append(q.text)
+            return " ".join(words) or None
+    return None
+
+
+def _doubt_amount(fact: Fact, product: str, p: Piece) -> None:
+    """Ten times the usual dose is asked about."""
+    row = fact.plan.product_named(product)
+    if row is None or row.dose is None or p.value is None:
+        return
+    usual = amount(row.dose)
+    if usual.unit == p.unit and usual.value > 0 and p.value >= Decimal(8) * usual.value:
+        raise Doubt(f"{p.value:f} {p.unit} of {product}? The dose I was told is {row.dose}.")
+
+
+ROWS = (
+    Row(
+        "dose", "A product given to animals.",
+        ("gave 2401 oxy 5 ml for foot rot", "jabbed 2401 2402 cdt", "cdt into 12 of the nursery", "drenched pen 1 sunday"),
+        dose, ("dose",), ("gave the booster", "gave 2401 a shot"),
+    ),
+)  # fmt: skip

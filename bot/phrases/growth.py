@@ -1,0 +1,246 @@
+"""Rows about weights: one animal, several, a group's mean."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from bot.fact import Ask, Choice, Doubt, Fact, Found
+from bot.phrases.row import Row
+from bot.slots import Piece
+from bot.tags import nearest
+from rules import doubt
+from rules.entries import Entry, GroupWeight, Weight
+
+# Words that make a stretch something other than a list of weights.
+_NOT_WEIGHTS = (
+    "dose", "ship", "sell", "die", "cull", "lambed", "foster", "pulled", "weaned", "docked", "castrated", "shorn",
+    "order", "borrow", "fieldwork", "load", "inserts", "scanned", "eggs", "remind", "correct", "price", "closed",
+)  # fmt: skip
+_FILLERS = {
+    "is", "was", "at", "for", "her", "him", "he", "she", "it", "its", "went", "hit", "weighed", "weighs", "weight", "wt",
+    "wts", "weights", "scale", "scales", ":", "=", "-", "@", "came in at", "says", "to", "up to", "down to", "now",
+    "weighing", "shes", "hes", "about", "only", "just", "tag", "number", "no", "lamb", "ewe", "ram", "wether", "the",
+    "and", "but", "on", "a", "that", "read", "reads", "reading", "showing", "made", "gone", "of", "so", "hogget", "tup",
+    "weighed in at", "are", "were", "tips", "tipped", "turned", "this", "morning", "one", "weighed in", "weigh in",
+}  # fmt: skip
+
+
+def weights(fact: Fact) -> Found:
+    """An animal and a number that can be its weight; several on one line are several."""
+    strong = fact.has("weigh") and any(p.is_("weigh") and p.text.startswith(("weigh", "wt", "scale")) for p in fact.pieces)
+    if not strong and any(p.is_(*_NOT_WEIGHTS) and not p.is_("weigh") for p in fact.pieces):
+        return None
+    if fact.has("average") and not fact.tags():
+        return None
+    if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces) or fact.vague():
+        return None
+    nums = [(n, p) for n, p in enumerate(fact.pieces) if p.kind in ("num", "tag")]
+    if not nums:
+        return None
+    pairs = _paired(fact, nums) or _parallel(fact, nums)
+    if pairs is None:
+        return _not_paired(fact, nums)
+    if not pairs:
+        return None
+    fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"group", "person"}))
+    on = fact.on()
+    unit = fact.plan.farm.weight
+    entries: list[Entry] = [
+        Weight(on=on, tag=tag, weight=p.value or Decimal(0), unit=p.unit or unit) for _, tag, p in pairs
+    ]
+    _doubt_weights(fact, entries)
+    return entries
+
+
+def _can_weigh(p: Piece) -> bool:
+    return p.kind == "num" and p.unit in (None, "lb", "kg") and not p.money and not p.percent and p.per is None
+
+
+def _paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[int, str, Piece]] | None:
+    """Animal, number, animal, number ...; None where that is not what it is."""
+    pairs = []
+    at = 0
+    while at < len(nums):
+        n, p = nums[at]
+        if not (p.kind == "tag" or fact.is_tag(p)) or at + 1 >= len(nums):
+            return None
+        m, q = nums[at + 1]
+        if not _can_weigh(q) or q.text == p.text or not _near(fact, n, m):
+            return None
+        if len(p.tags) > 1:
+            return None
+        if q.full and len(q.text) >= 4 and not _fits(fact, p.tags[0], q):  # the next animal, not this one's weight
+            return None
+        pairs.append((n, p.tags[0], q))
+        fact.use(n, m)
+        at += 2
+    return pairs
+
+
+def _near(fact: Fact, n: int, m: int) -> bool:
+    """Whether nothing but small words stands between an animal and its number."""
+    between = fact.pieces[n + 1 : m]
+    words = [p for p in between if p.kind == "word" and p.text not in _FILLERS]
+    return not any(p.kind == "name" for p in between) and len(words) <= (6 if any(p.is_("weigh") for p in between) else 3)
+
+
+def _parallel(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[int, str, Piece]] | None:
+    """So many animals, then as many weights: "2653 and 2649 on the scale, 78 and 83"."""
+    half = len(nums) // 2
+    first, second = nums[:half], nums[half:]
+    if len(nums) < 4 or len(nums) % 2:
+        return None
+    if not all((p.kind == "tag" or fact.is_tag(p)) and len(p.tags) == 1 for _, p in first):
+        return None
+    if not all(_can_weigh(q) and _fits(fact, p.tags[0], q) for (_, p), (_, q) in zip(first, second, strict=True)):
+        return None
+    fact.use(*(n for n, _ in nums))
+    return [(n, p.tags[0], q) for (n, p), (_, q) in zip(first, second, strict=True)]
+
+
+def _fits(fact: Fact, tag: str, p: Piece) -> bool:
+    animal = fact.farm.animals.get(tag)
+    unit = p.unit or fact.plan.farm.weight
+    return animal is not None and doubt.fits(animal, p.value or Decimal(0), unit, fact.said.date(), fact.farm)
+
+
+def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
+    """Numbers that should be weights but are not clear: an unknown tag, a weight without an animal, two for one."""
+    unknown = [(n, p) for n, p in nums if fact.looks_like_tag(p)]
+    if unknown and len(nums) >= 2:
+        n, p = unknown[0]
+        after = next((q for m, q in nums if m > n), None)
+        raise _unknown(fact, p, after)
+    weigh = any(p.is_("weigh") and p.text.startswith(("weigh", "scale")) for p in fact.pieces) or fact.word("wt", "wts")
+    if len(nums) == 1:
+        n, p = nums[0]
+        alone = len([x for x in fact.pieces if x.kind != "day"]) == 1
+        whose = fact.word("he", "she", "wether", "lamb", "ewe", "ram", "one", "big", "little")
+        lone = not p.tags or not p.full
+        if _can_weigh(p) and lone and (weigh or (alone and _is_a_weight(fact, p)) or (whose and p.unit)):
+            return Ask(f"{p.text} {p.unit or fact.plan.farm.weight} for which animal?")
+        return None
+    tags = [p for _, p in nums if p.kind == "tag" or (fact.is_tag(p) and len(p.text) >= 4)]
+    rest = [p for _, p in nums if p not in tags]
+    if len(tags) == 1 and len(rest) == 2 and fact.word("or"):
+        return _which(fact, tags[0].tags[0], rest)
+    if len(tags) >= 2 and len(rest) == 1 and _can_weigh(rest[0]) and not fact.has("move", "ship", "dose"):
+        unit = rest[0].unit or fact.plan.farm.weight
+        on = fact.on()
+        value = rest[0].value or Decimal(0)
+        each = [(t.tags[0], Weight(on=on, tag=t.tags[0], weight=value, unit=unit)) for t in tags]
+        choices = [Choice(tag, (entry,)) for tag, entry in each[:3]]
+        return Ask(f"{rest[0].text} {unit} for which?", (*choices, Choice("all of them", tuple(e for _, e in each))))
+    short = [p for _, p in nums if p.text.isdigit() and len(p.text) <= 2]
+    if len(nums) % 2 == 0 and short and all(_can_weigh(p) for _, p in nums) and len(nums) >= 4:
+        ends = [[t for t in fact.farm.animals if t.endswith(p.text)] for p in (q for _, q in nums[::2])]
+        if all(ends):
+            choices = [Choice(" and ".join(e[-1] for e in ends)), Choice("other animals")]
+            return Ask("Which animals are those?", tuple(choices))
+    return None
+
+
+def _is_a_weight(fact: Fact, p: Piece) -> bool:
+    unit = 1 if fact.plan.farm.weight == "kg" else 2
+    return p.value is not None and 2 * unit <= p.value <= 130 * unit
+
+
+def _which(fact: Fact, tag: str, numbers: Sequence[Piece]) -> Ask:
+    on, unit = fact.on(), fact.plan.farm.weight
+    choices = [
+        Choice(p.text, (Weight(on=on, tag=tag, weight=p.value or Decimal(0), unit=p.unit or unit),)) for p in numbers
+    ]
+    return Ask(f"{tag}: {' or '.join(p.text for p in numbers)}?", (*choices, Choice("weigh again")))
+
+
+def _unknown(fact: Fact, p: Piece, after: Piece | None) -> Doubt:
+    """An animal that the farm does not have, with the nearest ones."""
+    on, unit = fact.said.date(), fact.plan.farm.weight
+    value = after.value if after is not None and _can_weigh(after) and after.value is not None else None
+    said = (after.unit or unit) if after is not None else unit
+    fits = doubt.who_fits(fact.farm.animals, value, said, on, fact.farm) if value is not None else ()
+    near = nearest(p.text, fact.farm, fits)
+    choices = []
+    for tag in near:
+        weight = (Weight(on=on, tag=tag, weight=value, unit=said),) if value is not None else ()
+        choices.append(Choice(tag, weight))
+    return Doubt(f"No {p.text} on the farm. Which one?", (*choices, Choice("none of these")))
+
+
+def _doubt_weights(fact: Fact, entries: Sequence[Entry]) -> None:
+    """Raise a Doubt where a weight cannot be that animal's, or one animal has two."""
+    seen: dict[str, Weight] = {}
+    for entry in entries:
+        assert isinstance(entry, Weight)
+        other = seen.get(entry.tag)
+        if other is not None and other.weight != entry.weight:
+            one = [Choice(f"{x.weight}", tuple(y for y in entries if y is not z)) for x, z in ((other, entry), (entry, other))]
+            raise Doubt(f"Two weights for {entry.tag}: which one?", one)
+        seen[entry.tag] = entry
+    for entry in entries:
+        assert isinstance(entry, Weight)
+        animal = fact.farm.animals[entry.tag]
+        if not animal.here:
+            raise Doubt(f"{entry.tag} is {animal.status} in my book. Which one was it?", (Choice("another tag"),))
+        if not doubt.fits(animal, entry.weight, entry.unit, entry.on, fact.farm):
+            raise _cannot(fact, entry, entries)
+
+
+def _cannot(fact: Fact, entry: Weight, entries: Sequence[Entry]) -> Doubt:
+    animal = fact.farm.animals[entry.tag]
+    low, high = doubt.bounds(animal, entry.on, fact.farm)
+    was = f" It was {animal.weighings[-1].weight} on {animal.weighings[-1].on:%d %b}." if animal.weighings else ""
+
+    def instead(**change: object) -> tuple[Entry, ...]:
+        from dataclasses import replace
+
+        return tuple(replace(x, **change) if x is entry else x for x in entries)  # type: ignore[arg-type]
+
+    slips = doubt.slips(animal, entry.weight, entry.unit, entry.on, fact.farm)
+    choices = [Choice(f"{s:f}", instead(weight=s)) for s in slips[:2]]
+    others = nearest(entry.tag, fact.farm, doubt.who_fits(fact.farm.animals, entry.weight, entry.unit, entry.on, fact.farm))
+    fitting = [t for t in others if t != entry.tag and doubt.fits(
+        fact.farm.animals[t], entry.weight, entry.unit, entry.on, fact.farm
+    )]  # fmt: skip
+    choices += [Choice(f"{t} it was", instead(tag=t)) for t in fitting[: 3 - len(choices)]]
+    real = Choice(f"really {entry.weight:f}", tuple(entries))
+    return Doubt(f"{entry.tag} at {entry.weight:f} {entry.unit}?{was}", (*choices[:3], real if len(choices) < 3 else Choice("weigh again")))
+
+
+def group_weight(fact: Fact) -> Found:
+    """A group's mean: "pen 2 averaged 85, all 6 head"."""
+    if not fact.has("average") or fact.has("sell", "price") and not fact.has("weigh"):
+        return None
+    if not (fact.word("averaged", "average", "avg", "averaging", "mean", "averages", "av", "ave") or fact.has("weigh")):
+        return None
+    group = fact.one("group") or fact.group
+    nums = fact.amounts()
+    heads = [(n, p) for n, p in nums if p.unit == "head" or _counts_animals(fact, n)]
+    means = [(n, p) for n, p in nums if (n, p) not in heads and p.unit in (None, "lb", "kg")]
+    if len(means) == 2 and not heads and means[0][1].unit is None:
+        heads, means = [means[0]], [means[1]]
+    if group is None or len(means) != 1 or len(heads) > 1:
+        return None
+    (n, mean), unit = means[0], fact.plan.farm.weight
+    fact.use(n, *(m for m, _ in heads))
+    head = int(heads[0][1].value or 0) if heads else None
+    return [GroupWeight(on=fact.on(), group=group, head=head, mean=mean.value or Decimal(0), unit=mean.unit or unit)]
+
+
+def _counts_animals(fact: Fact, n: int) -> bool:
+    """Whether a number is followed by what it counts: "all 6 of them", "14 lambs"."""
+    after = [p.text for p in fact.pieces[n + 1 : n + 3]]
+    return any(w in ("of", "lambs", "ewes", "hoggets", "sheep", "wethers", "rams", "tups", "hd", "gimmers", "hoggs") for w in after[:1])
+
+
+ROWS = (
+    Row(
+        "group_weight", "A group's mean weight.",
+        ("pen 1 averaged 85, all 6 head", "weighed the bottle lambs, 14 head, average 28.5"),
+        group_weight, ("average",), ("average day today",),
+    ),
+    Row(
+        "weight", "What an animal weighs.",
+        ("2401 108", "2401 108, 2402 101.5", "weighed 2401 yesterday, 104"),
+        weights, ("weigh",), ("need to weigh 2401", "108"),
+    ),
+)  # fmt: skip

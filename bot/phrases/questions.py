@@ -1,0 +1,188 @@
+"""What a message asks. Each question is a pattern over its words with the farm names taken out, and what it is about."""
+
+import re
+
+from bot.fact import Ask, Choice, Doubt, Fact, Question
+from bot.phrases.doses import unknown_tag
+
+_ASKING = re.compile(
+    r"^(?:so |ok |hey |hi |and |but |oh |also |well |quick question |pls |please |bot |just wondering |wondering |um |er |any chance you |do you know |d you know |you know |tell me |can you tell me |could you tell me |can i get |could i get |what about )*"
+    r"(?:how|hows|hw|what|whats|wot|wots|wut|whit|when|whens|which|who|whos|whose|where|wheres|why|is|are|am|was|were|do|does|did|can|could|should|shall|will|has|have|any|anything|anybody|anyone|got any|show|list|give me|pull up|tell me|tell us|send|print|make me|look up|need to know|total|get me|let me see|can you|could you|help|story|info|remind me|chart|graph|status|update on|summary|growth|find|ready|due|stock|wheres|whens|i want to see|want to see|id like|howmany|haul|ship|worth|do we|have we|need|withdrawal)\b"
+)
+_SHEET = re.compile(r"\bprint|\bsheet\b|\bone page\b|\bpaper\b|\bpdf\b|\bprintout\b|\bpin up\b|\bhand to\b")
+_CHART = re.compile(r"\bchart|\bgraph|\bpicture\b|\bplot\b|\bcurve\b|\bpic of\b(?!.*\bfrom\b)")
+_FILE = re.compile(r"\bspreadsheet\b|\bcsv\b|\bexcel\b|\bfile\b|\bexport\b|\bdownload\b")
+
+# About, and the words that ask it; the first that fits. {x} marks where the farm's names were.
+_PATTERNS: tuple[tuple[str, str], ...] = (
+    ("help", r"^help\b|\bwhat (?:all )?can (?:i|you|we) (?:text|send|say|do|ask|tell)|\bhow do (?:i|you|we) (?:tell|send|log|record|enter|put|let|text|say|undo|add|write)|\bwhat (?:do|should) i (?:text|type|send|say)\b|\bwhat can you do\b|\bhow does this work|\bhow do you work|\binstructions\b"),
+    ("lambing_due", r"\bdue to lamb|\blambing (?:start|due|date|begin|kick)|\bwhen\b.*\b(?:lamb|lambing|lambs due|babies|start lambing)\b(?!.*\b(?:ready|ship|fit|weight)\b)|\bstart(?:ing)? (?:to )?lamb|\bwhen (?:are|is|do|does|will|should|would)\b.*\b(?:due|start|drop|begin)\b(?!.*\b(?:dose|shot|jab|booster|vaccin|order|wean)\b)|\bnext (?:babies|lambing)|\bdue date|\bhow long till? (?:lambing|they lamb)|\blambing\b.*\bwhen\b"),
+    ("withdrawal", r"\bwithdrawal|\bwithhold|\bon hold\b|\bheld\b|\bhold on\b|\bstill under\b|\bclear(?: to (?:ship|go))?\b|\bwhen (?:can|could|is|will)\b.*\b(?:ship|go|clear|safe|be sold|be shipped|leave)\b|^(?:can|could|is)\b.*\b(?:ship|go|be shipped|travel|leave|be sold|okay to ship|ok to ship|sell|safe to)\b|\bhow (?:many days|long) is the (?:hold|withdrawal|whp)|\bwhp\b|\bsafe to (?:ship|sell|eat|kill)|\bunder (?:a )?hold"),
+    ("ship_plan", r"\bship (?:this week )?(?:or|now or)\b|\bor wait\b|\bworth (?:the|a|taking|takin|it|going|goin|hauling|running)|\bshould (?:we|i) (?:send|ship|haul|take|sell|go|load|hold|wait|run)\b|\bsend them now\b|\bkeep feeding\b|\bhaul (?:wed|now|this)|\bgo (?:this week|now) or\b|\benough (?:for|to make) a load\b|\bmake a load\b|\bhold (?:them|off|on)\b|\bload or (?:wait|hold)|\bis there a load\b|\bworth a (?:trip|run|load)"),
+    ("shipped", r"\b(?:did|have|has)\b.*\b(?:we )?(?:ship|shipped|sell|sold|sent)\b|\bshipped\b|\bsold\b|\bsales\b|\bwhat (?:did|have)\b.*\b(?:make|made|bring|brought|fetch|gross|get for|average)\b|\blast load\b|\bload make\b|\bhow (?:did|much did)\b.*\b(?:load|lambs|sale|they|wethers)\b.*\b(?:do|make|bring|fetch|go|get)\b|\bearned\b|\bincome\b|\blast (?:lot|draft|draw|sale)\b"),
+    ("close", r"\bclose\b|\bnearly (?:ready|there|fit)|\balmost (?:ready|there|fit)|\bnear(?:ly)? (?:weight|ready)|\bwithin\b|\bgetting there\b|\bjust (?:short|under|off)\b|\bnot far off\b|\ba (?:pound|kilo|bit) (?:off|short|away)|\bwho(?:s|se)? next\b|\bon the (?:edge|cusp)|\bnext to go\b"),
+    ("when_ready", r"\bwhen\b.*\b(?:ready|ship|fit|make weight|weight|hit|reach|get to|be big enough|finish|finished|go|be there|fat|killing)\b|\bwhat day\b.*\b(?:ready|big enough|ship|fit|hit)\b|\bhow (?:long|soon)\b.*\b(?:ready|make weight|fit|till? (?:he|she|it|they|its)|until (?:he|she|it|they)|to finish|hit|reach|before)\b(?!.*\blast)"),
+    ("ready", r"\bready\b|\bfit (?:to go|for)\b|\bmake (?:the )?(?:weight|grade)|\bwho(?:s|se)? (?:can|could|is|are) (?:go|going|fit|ready)|\bwho can go\b|\bwhich\b.*\b(?:can go|can ship|are fit|fit to go|could go|to ship|are going|fit)\b|\bhow many\b.*\b(?:can go|to go|could go|fit|make it|would go|to ship|for the (?:works|mart|sale|market|factory|draft|truck)|could i (?:send|draw|draft|ship)|can i (?:send|draw|draft|ship)|over \d|are fit|going)\b|\bweigh ?list\b|\bhow many (?:fat|finished)\b|\bto draw\b|\bon the list\b|\bdraft(?:able)?\b"),
+    ("due", r"\bdue\b|\bshots?\b|\bneeds? (?:doing|dosing|jabb|vaccin|drench|their|her|his|a (?:jab|shot|dose|booster))|\bto[- ]?do\b|\bjobs?\b|\bwhat(?:s| is) on (?:today|this week|tomorrow|for)|\bwhen (?:do|does|is|are)\b.*\b(?:dose|shot|jab|booster|vaccin|cdt|second|next|need|get)\b|\bon (?:today|the list today)|\bwhat (?:do|have) (?:i|we) (?:need to do|to do|got to do|have to do)|\bboosters?\b|\breminders?\b|\bwhat(?:s| is) (?:happening|next|coming up)|\bneed (?:the )?(?:booster|jab|vaccin|drench|dos)"),
+    ("order", r"\border|\bto get from\b|\bneed (?:from|to get|to buy|to pick up)|\bpick up (?:from|at)\b|\bshopping list\b|\bbuy\b|\brunning low|\blow on\b|\bshort of\b|\bneed(?:ing)? (?:any|anything|more)|\bwhat (?:do|should) (?:i|we) (?:get|need)\b|\bwhat(?:s| is) (?:low|short|running)"),
+    ("lasts", r"\blast\b|\bhow long (?:will|have|do|have we|till|before|until|is|can|does|would)\b|\bwhen\b.*\brun out|\brun out\b|\benough\b|\bget us (?:to|thru|through)|\bmake it (?:to|thru|through|till)|\bdo us\b|\bdays? of\b.*\bleft|\bsee us (?:to|thru|through|out)|\bhow many days\b|\bdo (?:us|me|them)\b|\bgone\b"),
+    ("open", r"\bopen\b|\bshut\b|\bclosed?\b|\bopening hours\b|\bhours\b"),
+    ("growth", r"\bgain|\bgrow|\bputting on\b|\bweights? (?:of|for|chart|graph)|\bgraph of\b|\bchart of\b|\badg\b|\bper day\b|\bdoing (?:on|for) (?:weight|growth)|\bthriv|\bdlwg\b|\bgrowth\b|\bweights\b|\bdoing any good\b|\bhow (?:is|are|s)?\b.*\bcoming (?:on|along)|\bcoming (?:on|along)\b"),
+    ("eggs", r"\beggs?\b|\blay(?:ing)?\b"),
+    ("loads", r"\bloads?\b|\brun total|\byield|\btotal\b.*\b(?:harvest|in)\b|\bcome (?:off|in)\b|\bharvest(?:ed)?\b|\bbrought in\b|\bbring in\b|\bhow much (?:corn|grain|wheat|barley|beans|oats)\b.*\b(?:off|so far|haul|combin|cut)\b"),
+    ("bins", r"\bbins?\b|\bhopper\b|\bsilos?\b|\broom (?:left )?(?:in|for)\b|\bwhere can\b"),
+    ("head", r"\bhow many\b|\bhead\b|\bcount\b|\bnumbers?\b|\bhowmany\b|\btotal (?:head|sheep|ewes|lambs)|\bhw many\b"),
+    ("stock", r"\bhow much\b|\bon hand\b|\bstock\b|\bleft\b|\bgot (?:any|left)\b|\bhave we\b|\bdo we have\b|\bwhat feed\b|\binventory\b|\bhow(?:s| is| are)(?: the| we)?\b.*\b(?:for|doing|holding|looking|off)\b|\bhw much\b|\bhow mch\b|\bhow many (?:bags|bales|litres|gallons)\b|\bany\b.*\bleft\b|\bwhats in the (?:shed|store|fridge)"),
+    ("animal", r"\btell me\b|\bstory\b|\babout\b|\bpull up\b|\bshow\b|\binfo\b|\brecord\b|\bhistory\b|\bdetails\b|\blook up\b|\bhows\b|\bhow is\b|\bhow(?:s| is)? .*\bdoing\b|\bwhat do (?:you|we) (?:know|have)\b|\bwho(?:s| is)\b|\bone page on\b|\bweigh\b|\bwhat(?:s| is| was| did)\b|\bsummary\b|\bwhere(?:s| is)\b|\bmother|\bdam\b|\bborn\b|\bhow old\b|\bcard\b|\bstatus\b|\bup with\b"),
+)  # fmt: skip
+_COMPILED = tuple((about, re.compile(pattern)) for about, pattern in _PATTERNS)
+_FRIENDS = re.compile(r"\bi can\b|\bare you\b|\byou (?:home|coming|going|ok|around|free|want|up|there|awake|see|get|got|hear|do)\b|\bcan (?:you|u|someone|somebody|ye) (?:grab|bring|get|pick|feed|check|shut|let|come|help|call|ring|give|do|turn|move|take|go|put|hold|open|close|watch)|\bdinner\b|\blunch\b|\bsupper\b|\bbeer\b|\bpint\b|\bmovie\b|\bkids?\b|\bschool\b|\bclass\b|\btractor\b|\bphone\b|\bcar\b|\bweather\b|\brain(?:ing)?\b|\bwho(?:s)? (?:cooking|home|driving|coming|got my|has my)|\bwhat time\b|\bwhere(?:s| is| are) (?:the|my|your|you)\b.*\b(?:keys?|phone|truck|quad|you|boots|knife|hammer|dog)\b")
+
+
+def question(fact: Fact, marked: bool) -> Question | Ask | None:
+    """The question a stretch asks, an Ask where it lacks what it is about, or None where it asks nothing of the farm."""
+    text = " ".join(p.text for p in fact.pieces if p.kind != "sep" or p.text in ("and",))
+    if not (marked or _ASKING.match(text)) or _tells(fact, text, marked):
+        return None
+    about = next((name for name, pattern in _COMPILED if pattern.search(text)), None)
+    if about is None and marked and fact.named("item") and re.match(r"^(?:hows|how is|how are|any|much)\b", text):
+        about = "stock"
+    if about is None:
+        return None
+    try:
+        return _filled(fact, about, text, marked)
+    except Doubt as doubt:
+        return doubt.ask
+
+
+def _tells(fact: Fact, text: str, marked: bool) -> bool:
+    """Whether it tells something, or speaks to somebody, though it looks like a question."""
+    if _FRIENDS.search(text) and not re.search(r"\bremind me\b", text):
+        names = fact.named("supplier") or fact.named("group") or any(p.tags and p.full for p in fact.pieces)
+        if not names or re.search(r"\bcan (?:you|u|someone|ye) (?:grab|bring|get|pick|feed|check|shut|let|give|turn|move|take|put)", text):
+            return True
+    if re.match(r"^(?:is|are|was|were|did|do|does|will|have|has|need|any|ship|ready|due|total|growth|stock|got any|haul|worth|withdrawal|chart|graph|find|summary)\b", text) and not marked:
+        first = fact.pieces[0].text
+        if first in ("need", "was", "were", "ship", "have", "has", "did", "ready", "haul", "do", "got any"):
+            return not re.search(r"\?|\bor wait\b|^do (?:i|we|you)\b|^did (?:we|i)\b|^have we\b|^has\b|^haul\b.*\bor\b|^ready\b|^got any\b", text)
+    if re.match(r"^(?:when|if|what a|how about|who knew|what the|which is|which was|where)\b", text) and not marked:
+        return not re.match(r"^(?:when (?:do|does|is|are|will|can|should|would|did|s)|whens|what (?:do|did|is|are|can|feed|all|day|have|needs|should|s)|which (?:ones|lambs|are|of|is the|ewes)|where (?:can|is|are|does))\b", text)
+    if re.match(r"^(?:can|could|should|will|shall|does)\b", text) and not marked:
+        return bool(re.match(r"^(?:can|could|should) (?:have|of)\b", text))
+    return False
+
+
+def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask | None:
+    """The question with the names it is about."""
+    tags = fact.tags()
+    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
+    if unknown and not tags:
+        raise unknown_tag(fact, unknown[0], [])
+    tag = tags[0][1] if len(tags) == 1 else None
+    one = {t: _one(fact, t) for t in ("group", "item", "product", "supplier", "bin", "crop")}
+    if about in ("lasts",) and one["item"] is None:
+        if re.search(r"\bit\b|\bthat\b|\bthey\b", text) and not any(one.values()):
+            return Ask("How long will what last?", tuple(Choice(i.name) for i in fact.plan.item[:3]))
+        if not any(one.values()):
+            return None
+    about = _by_names(about, one, tag, text, fact)
+    if about in ("when_ready", "growth", "animal") and not tag and not one["group"]:
+        if re.search(r"\b(?:he|she|him|her|that one|this one)\b", text):
+            return Ask("Which animal?")
+        if about == "animal":
+            return None
+    if about == "open" and not one["supplier"]:
+        return None
+    if about in ("head",) and not (one["group"] or re.search(r"\bhead\b|\bsheep\b|\bewes\b|\blambs\b|\bhens\b|\banimals\b|\bon the (?:place|farm)\b|\btotal\b|\bhave we\b|\bdo we have\b|\bwe got\b|\brams\b|\btups\b|\bhoggets\b|\bgot\b", text)):
+        return None
+    if about in ("stock",) and not (one["item"] or re.search(r"\bfeed\b|\bstock\b|\bon hand\b|\binventory\b|\bstores?\b|\bshed\b", text)):
+        return None
+    if about == "due" and not marked and not re.search(r"\bdue\b|\bjobs?\b|\bto ?do\b|\bshots?\b|\bbooster|\bjab|\bneed|\bdose|\bcdt|\bsecond|\bnext\b", text):
+        return None
+    as_ = "file" if _FILE.search(text) else "chart" if _CHART.search(text) else "sheet" if _SHEET.search(text) else None
+    return Question(
+        about=about, tag=tag, group=one["group"] if about not in ("eggs",) or one["group"] else None, item=one["item"],
+        product=one["product"], supplier=one["supplier"], bin=one["bin"], crop=one["crop"], by=_by(fact, about, text), as_=as_,
+    )  # fmt: skip
+
+
+def _one(fact: Fact, table: str) -> str | None:
+    found = list(dict.fromkeys(name for _, name in fact.named(table)))
+    return found[0] if len(found) == 1 else None
+
+
+def _by_names(about: str, one: dict[str, str | None], tag: str | None, text: str, fact: Fact) -> str:
+    """What the names in a question make of it: a product or an item of one name, an animal asked after."""
+    both = one["item"] == one["product"] and one["item"] is not None
+    if about in ("due", "withdrawal"):
+        one["item"] = None if both or about == "withdrawal" else one["item"]
+        if about == "due" and one["item"] and not one["product"]:
+            about = "stock" if re.search(r"\bleft\b|\bhow much\b", text) else about
+    elif both:
+        one["product"] = None
+    if about in ("order", "stock", "lasts", "open"):
+        one["product"] = None if one["item"] else one["product"]
+    if about != "open" and about not in ("order", "stock", "lasts"):
+        one["supplier"] = None
+    if about in ("order", "stock", "lasts"):
+        one["group"] = None
+    if about == "head" and one["item"]:
+        one["group"] = None
+        return "stock"
+    if about == "head" and one["bin"]:
+        return "bins"
+    if about in ("stock", "lasts") and one["bin"]:
+        one["item"] = None
+        return "bins"
+    if about == "stock" and one["crop"] and not one["item"]:
+        return "bins"
+    if about == "loads" and not one["crop"] and one["bin"]:
+        return "bins"
+    if about not in ("bins",):
+        one["bin"] = None
+    if about not in ("bins", "loads", "stock"):
+        one["crop"] = None
+    if about in ("bins", "loads"):
+        one["item"] = one["group"] = None
+        if one["bin"]:
+            one["crop"] = None
+    if about == "animal" and not tag:
+        if one["item"]:
+            one["group"] = None
+            return "stock"
+        if one["group"] and one["group"] in fact.farm.keeping("hens"):
+            return "eggs"
+        if one["group"] and re.search(r"\bdoing\b|\bgrow|\bgain", text):
+            return "growth"
+        if one["bin"]:
+            return "bins"
+    if about == "eggs" and re.search(r"\bhow many (?:hens|chickens|chooks|layers)\b", text):
+        return "head"
+    if about == "ready" and tag and re.match(r"^(?:is|can)\b", text):
+        return "withdrawal" if re.match(r"^can\b", text) else "when_ready"
+    if about not in ("due", "withdrawal"):
+        one["product"] = None
+    if about not in ("stock", "lasts", "order"):
+        one["item"] = None
+    return about
+
+
+_NO_DAY = ("shipped", "loads", "eggs", "growth", "animal", "head", "stock", "bins", "help", "lambing_due")
+
+
+def _by(fact: Fact, about: str, text: str):  # type: ignore[no-untyped-def]
+    """The day named, where a day to come can be meant; today, this week and soon are none."""
+    if about in _NO_DAY:
+        return None
+    for p in fact.pieces:
+        if p.day and p.day.names_day and p.day.form != "vague":
+            if p.day.form == "day" and p.day.offset == 0:
+                return None
+            days = p.day.days(fact.said, True, fact.plan.farm.country)
+            if len(days) == 1:
+                return days[0] if days[0] != fact.said.date() else None
+            if len(days) > 1 and p.day.form != "weekend":
+                raise Doubt(f"Which day is {p.text}?")
+            if days:
+                return days[-1] if about == "lasts" else days[0]
+    return None

@@ -1,0 +1,212 @@
+"""Rows about money: animals and things sold, prices heard, sale days."""
+
+from decimal import Decimal
+
+from bot.fact import Ask, Choice, Fact, Found
+from bot.phrases.row import Row
+from bot.slots import Piece
+from rules.entries import MarketPrice, Sale, SaleDay, Ship
+
+_WEIGHT_UNITS = ("lb", "kg", "cwt")
+
+
+def _price(fact: Fact) -> tuple[int, Piece] | None:
+    """The number that is a price: with a money sign, "a lb", or after "at" or "@" with pence."""
+    marked = [(n, p) for n, p in fact.nums() if p.money or (p.per and p.per != "total")]
+    if marked:
+        return marked[0]
+    for n, p in fact.nums():
+        before = fact.pieces[n - 1].text if n else ""
+        if before in ("at", "@", "for", "made", "brought", "bringing", "fetched", "was", "is", "making") and p.value is not None and "." in p.text and p.value < 20:
+            return n, p
+    return None
+
+
+def _per(fact: Fact, n: int, p: Piece) -> tuple[Decimal, str | None]:
+    """(price, per): the unit after "a", or written behind the price ("2.44 lb")."""
+    value = p.value or Decimal(0)
+    if p.per == "each":
+        return value, "head"
+    if p.per and p.per != "total":
+        return value, p.per
+    if p.unit in _WEIGHT_UNITS and p.value is not None and p.value < 20:
+        return value, p.unit
+    after = fact.pieces[n + 1].text if n + 1 < len(fact.pieces) else ""
+    if after in ("lb", "kg", "head", "hd"):
+        return value, {"hd": "head"}.get(after, after)
+    return value, None
+
+
+def sale(fact: Fact) -> Found:
+    """Animals sold at a price; without one it is a load that left."""
+    words = [p for p in fact.pieces if p.is_("sell")]
+    if not words or fact.has("dose", "lambed", "order") and not any(p.text in ("sold", "made", "brought") for p in words):
+        return None
+    sold = any(p.text in ("sold", "selling") for p in words)
+    if any("item" in p.names or "crop" in p.names or "bin" in p.names for p in fact.pieces) or fact.has("eggs"):
+        return _things(fact) if sold else None
+    if fact.vague() is not None and sold and not fact.nums():
+        return Ask("How many, and at what price?")
+    price = _price(fact)
+    groups = fact.named("group")
+    tags = fact.tags()
+    total = next(((n, p) for n, p in fact.nums() if p.per == "total"), None)
+    if price is not None:
+        fact.use(price[0])
+    if total is not None:
+        fact.use(total[0])
+    mean = _mean(fact)
+    if mean is not None:
+        fact.use(mean[0])
+    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and n not in {m for m, _ in tags} and not p.money and not p.per and p.value is not None and p.value == int(p.value)]
+    if not tags and len(heads) != 1:
+        two = len(heads) == 2 and sold and price is None
+        return _two_numbers(fact, heads) if two else None
+    head = int(heads[0][1].value or 0) if heads and not tags else None
+    if not sold and not (price or total):
+        return None
+    fact.use(*(n for n, _ in heads[:1] if not tags), *(n for n, _ in tags), *(n for n, _ in groups))
+    named = tuple(sorted({t for _, t in tags}))
+    on = fact.on()
+    if price is None and total is None:
+        return [Ship(on=on, head=head, tags=named)] if sold else None
+    value, per = _per(fact, *price) if price else (None, None)
+    unit = fact.plan.farm.weight
+    if per is None and value is not None:
+        if total is None and (fact.word("each", "apiece") or value > 25):
+            if value > 25 and not fact.word("each", "apiece", "head") and price and not price[1].money:
+                return _each_or_pound(fact, head, named, value)
+            per = "head" if fact.word("each", "apiece", "head") else None
+        if per is None and value < 20:
+            per = unit
+        if per is None:
+            return _each_or_pound(fact, head, named, value)
+    mean_weight = mean[1].value if mean else None
+    return [Sale(
+        on=on, head=head, tags=named, price=value, per=per, total=total[1].value if total else None,
+        mean_weight=mean_weight, unit=(mean[1].unit or unit) if mean else None,
+    )]  # fmt: skip
+
+
+def _two_numbers(fact: Fact, heads: list[tuple[int, Piece]]) -> Found:
+    """"sold 10 at 245": a head, or a weight?"""
+    (n, a), (m, b) = heads
+    fact.use(n, m)
+    return _each_or_pound(fact, int(a.value or 0), (), b.value or Decimal(0))
+
+
+def _each_or_pound(fact: Fact, head: int | None, tags: tuple[str, ...], value: Decimal) -> Ask:
+    on, unit = fact.on(), fact.plan.farm.weight
+    by_weight = value / 100 if value > 20 else value
+    choices = (
+        Choice(f"{value:f} a head", (Sale(on=on, head=head, tags=tags, price=value, per="head"),)),
+        Choice(f"{by_weight:f} a {unit}", (Sale(on=on, head=head, tags=tags, price=by_weight, per=unit),)),
+        Choice(f"{value:f} in all", (Sale(on=on, head=head, tags=tags, total=value),)),
+    )
+    return Ask(f"{value:f} a head, or {by_weight:f} a {unit}?", choices)
+
+
+def _mean(fact: Fact) -> tuple[int, Piece] | None:
+    """The mean weight: after "avg", or a bare weight that is no head count."""
+    for n, p in fact.nums():
+        near = [q for q in fact.pieces[max(0, n - 3) : n] if q.is_("average")]
+        after = [q for q in fact.pieces[n + 1 : n + 3] if q.is_("average")]
+        if (near or (after and p.unit in ("kg", "lb"))) and p.unit in (None, "kg", "lb") and not p.per:
+            return n, p
+    return None
+
+
+def _things(fact: Fact) -> Found:
+    """Hay, grain or eggs sold."""
+    eggs = fact.has("eggs")
+    item, crop = (None, None) if eggs else (fact.one("item", use=False), fact.one("crop", use=False))
+    what = "eggs" if eggs else item or crop
+    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and set(p.names) & {"item", "crop", "product"}))
+    price = _price(fact)
+    if price is not None:
+        fact.use(price[0])
+    total = next(((n, p) for n, p in fact.nums() if p.per == "total"), None)
+    if total is not None:
+        fact.use(total[0])
+    amounts = fact.amounts()
+    if what is None or len(amounts) != 1:
+        return None
+    n, p = amounts[0]
+    fact.use(n)
+    row = fact.plan.item_named(item) if item else None
+    unit = p.unit or (row.unit if row else "each" if eggs else None)
+    if unit is None:
+        return None
+    value, per = (price[1].value, price[1].per) if price else (None, None)
+    if value is not None and per in (None, "each"):
+        per = unit if per == "each" or fact.word("each", "a", "per") else None
+        if per is None:
+            return [Sale(on=fact.on(), what=what, amount=p.value, unit=unit, total=value)]
+    return [Sale(
+        on=fact.on(), what=what, amount=p.value, unit=unit, price=value, per=per, total=total[1].value if total else None,
+    )]  # fmt: skip
+
+
+def market(fact: Fact) -> Found:
+    """A price heard, nothing sold or bought."""
+    if not fact.has("price") or any(p.text in ("sold", "got", "bought", "ordered", "picked up", "delivered") for p in fact.pieces):
+        return None
+    if fact.tags() and not any(p.money for _, p in fact.nums()) and not any(p.per for _, p in fact.nums()):
+        return None
+    price = _price(fact)
+    if price is None:
+        return None
+    n, p = price
+    fact.use(n)
+    value, per = _per(fact, n, p)
+    names = [q for q in fact.pieces if q.kind == "name"]
+    what = next((q.named("item") or q.named("crop") for q in names if q.named("item") or q.named("crop")), None)
+    what = what or next((q.text for q in fact.pieces if q.text in ("ewes", "rams", "cull ewes", "tups")), None)
+    what = {"cull ewes": "ewes", "tups": "rams"}.get(what or "", what)
+    fact.use(*(m for m, q in enumerate(fact.pieces) if q.kind == "name"))
+    low, high = _span(fact)
+    if per is None and what is None and value < 20:
+        per = fact.plan.farm.weight
+    if per is None and not (p.money or what):
+        return None
+    return [MarketPrice(on=fact.on(), price=value, per=per, what=what, from_=low, to=high)]
+
+
+def _span(fact: Fact) -> tuple[Decimal | None, Decimal | None]:
+    """The weights a price is for: "110-130", "over 130", "under 40"."""
+    nums = [(n, p) for n, p in fact.nums() if p.unit in (None, "kg", "lb")]
+    if len(nums) == 2 and fact.pieces[nums[0][0] + 1].text in ("-", "to"):
+        fact.use(nums[0][0], nums[1][0])
+        return nums[0][1].value, nums[1][1].value
+    if len(nums) == 1:
+        n, p = nums[0]
+        before = [q.text for q in fact.pieces[max(0, n - 2) : n]]
+        fact.use(n)
+        if any(w in ("under", "below", "less", "lighter") for w in before):
+            return None, p.value
+        if any(w in ("over", "above", "past", "plus") for w in before):
+            return p.value, None
+        fact.used.discard(n)
+    return None, None
+
+
+def sale_day(fact: Fact) -> Found:
+    """No sale on a day, or one beside the usual."""
+    if not any(p.text in ("sale", "sales", "mart", "market", "auction") for p in fact.pieces):
+        return None
+    off = any(p.text in ("no", "off", "cancelled", "canceled", "not on", "isnt") or p.is_("closed") for p in fact.pieces)
+    extra = any(p.text in ("extra", "special", "another", "additional", "on") for p in fact.pieces)
+    days = [p for p in fact.pieces if p.day and p.day.names_day]
+    if not days or not (off or extra) or fact.nums() or fact.has("ask", "sell") and fact.word("sold"):
+        return None
+    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and "supplier" not in p.names))
+    if any("supplier" in p.names for p in fact.pieces):
+        return None
+    return [SaleDay(on=fact.said.date(), date=fact.on(ahead=True), held=not off)]
+
+
+ROWS = (
+    Row("sale", "Animals or things sold.", ("sold 14 at 2.44 a lb avg 119", "sold 40 bales hay at 6 a bale"), sale, ("sell",), ("sold some lambs", "sold 10 at 245")),
+    Row("market_price", "A price heard.", ("market was 2.52 a lb wednesday", "corn up to 4.10 a bu"), market, ("price",)),
+    Row("sale_day", "A sale off, or an extra one.", ("no sale wednesday",), sale_day, ("sell",)),
+)  # fmt: skip

@@ -1,0 +1,388 @@
+"""Rows about stores: what is left, what came, what went, what is ordered, what a head gets; and eggs."""
+
+from decimal import Decimal
+
+from bot.fact import Ask, Choice, Doubt, Fact, Found
+from bot.phrases.row import Row
+from bot.slots import Piece
+from rules import doubt
+from rules.entries import Eggs, Entry, OnHand, Ordered, Ration, Received, Used
+from rules.plan import Item
+from rules.units import like
+
+_NOT_STORES = (
+    "ship", "die", "cull", "lambed", "foster", "pulled", "weaned", "docked", "castrated", "shorn", "scanned", "inserts",
+    "marked",
+)  # fmt: skip
+
+
+def _items(fact: Fact) -> list[tuple[int, str]]:
+    return fact.named("item")
+
+
+def _unit(fact: Fact, item: Item, p: Piece | None) -> str:
+    """The unit said, else the item's own. Doubts one that cannot be turned into the item's."""
+    if p is None or p.unit is None or p.unit in ("each", "head"):
+        return item.unit
+    if p.unit != item.unit and not like(p.unit, item.unit, fact.plan.farm.country):
+        try:
+            item.units(Decimal(1), p.unit, fact.plan.farm.country)
+        except ValueError:
+            if item.unit != "each":
+                raise Doubt(f"{item.name} in {p.unit}s? I count it in {item.unit}s.") from None
+            return p.unit
+    return p.unit
+
+
+def _pairs(fact: Fact) -> list[tuple[Item, Piece | None]]:
+    """Each item with its amount: the number just before it, else the one just after; a shared unit is taken along."""
+    items = [(n, fact.plan.item_named(name)) for n, name in _items(fact)]
+    nums = {n: p for n, p in fact.amounts() if p.unit != "head" and not (p.tags and p.full and len(p.text) >= 4)}
+    found: list[tuple[Item, Piece | None]] = []
+    taken: set[int] = set()
+    for k, (n, item) in enumerate(items):
+        assert item is not None
+        low = items[k - 1][0] if k else -1
+        high = items[k + 1][0] if k + 1 < len(items) else len(fact.pieces)
+        before = [m for m in nums if low < m < n and m not in taken]
+        after = [m for m in nums if n < m < high and m not in taken]
+        chosen = before[-1] if before and (not after or _beside(fact, before[-1], n)) else after[0] if after else None
+        if chosen is None and before:
+            chosen = before[-1]
+        if chosen is not None:
+            taken.add(chosen)
+            fact.use(chosen)
+        fact.use(n)
+        found.append((item, nums.get(chosen) if chosen is not None else None))
+    return found
+
+
+def _beside(fact: Fact, n: int, item: int) -> bool:
+    """Whether only "of", a kind or a size stands between a number and an item."""
+    return all(p.kind in ("word", "day") and not p.is_("hold", "fed", "come", "order") for p in fact.pieces[n + 1 : item])
+
+
+def _verb(fact: Fact) -> str | None:
+    """What happened to the store, by the words; None where they do not tell or tell two things."""
+    if fact.has("giveback"):
+        return "giveback"
+    for name in ("borrow", "lend", "spoil"):
+        if fact.has(name):
+            return name
+    strong = {
+        "order": ("ordered", "on order", "put in for", "called in", "order in", "put in an order", "reordered", "booked",
+                  "rang in", "phoned in", "order placed"),
+        "come": ("got", "picked up", "pick up", "came", "delivered", "received", "rcvd", "recd", "arrived", "dropped off",
+                 "bought", "brought", "brot", "fetched", "collected", "landed", "turned up", "came in", "got in",
+                 "unloaded", "delivery", "grabbed", "took delivery", "stocked up", "lifted", "has arrived", "dropped"),
+    }  # fmt: skip
+    if any(p.text in strong["order"] for p in fact.pieces):
+        return "order"
+    holds = fact.has("hold") and any(p.is_("hold") and p.text not in ("have", "has", "yet", "reading", "reads") for p in fact.pieces)
+    if holds and not (fact.word("left on", "left out")):
+        return "hold"
+    if any(p.text in strong["come"] for p in fact.pieces):
+        return "come"
+    if fact.has("out") and not fact.nums():
+        return "out"
+    fed = [p for p in fact.pieces if p.is_("fed") and p.text not in ("took", "filled with", "spread", "finished", "through", "thru", "hung")]
+    if fed or (fact.has("fed") and _items(fact)):
+        return "fed"
+    if fact.has("hold"):
+        return "hold"
+    return None
+
+
+def stock(fact: Fact) -> Found:
+    """An item and an amount with what happened to it."""
+    if fact.has(*_NOT_STORES) or any(p.is_("remind") for p in fact.pieces):
+        return None
+    items = _items(fact)
+    verb = _verb(fact)
+    if not items:
+        return _no_item(fact, verb)
+    if any(p.percent for _, p in fact.nums()) or fact.has("price") and fact.nums() and fact.nums()[0][1].per:
+        return None
+    vague = fact.vague()
+    if verb is None and fact.carried and not vague:
+        verb = next((v for v in ("hold", "come", "fed", "order", "borrow") if v in fact.carried), None)
+    if fact.has("ration") and verb in (None, "fed", "hold") and _is_ration(fact):
+        return None
+    if vague is not None and not fact.amounts():
+        return _how_much(fact, items[0][1], verb)
+    pairs = _pairs(fact)
+    if verb == "out":
+        return [OnHand(on=fact.on(), item=i.name, amount=Decimal(0), unit=i.unit) for i, _ in pairs]
+    if any(p is None for _, p in pairs):
+        missing = next(i for i, p in pairs if p is None)
+        if verb in ("come", "order", "borrow", "fed", "hold") and len(pairs) == 1 and fact.amounts() == [] and _meant(fact, verb):
+            return _how_much(fact, missing.name, verb)
+        return None
+    done = _entries(fact, verb, pairs)
+    return done
+
+
+def _meant(fact: Fact, verb: str) -> bool:
+    """Whether a stretch without an amount means a store all the same: "got some mash", not "milk is going down well"."""
+    texts = {p.text for p in fact.pieces}
+    return verb in ("come", "order", "borrow") and bool(texts & {"got", "ordered", "delivered", "came", "borrowed", "received", "picked up", "arrived", "pallet"})
+
+
+def _how_much(fact: Fact, name: str, verb: str | None) -> Ask:
+    item = fact.plan.item_named(name)
+    unit = f"{item.unit}s of " if item and item.unit not in ("each",) else ""
+    what = {"come": "came", "order": "are ordered", "fed": "were used", "borrow": "did you borrow"}.get(verb or "", "are left")
+    return Ask(f"How many {unit}{name} {what}?")
+
+
+def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]]) -> Found:
+    shown = [(i, p) for i, p in pairs if p is not None and p.value is not None]
+    fact.one("person")
+    supplier = fact.one("supplier")
+    group = fact.one("group") if verb in ("fed", "come", "hold", None) else None
+    if verb is None:
+        return _left_came_used(fact, shown)
+    ahead = verb == "order"
+    _doubt_amounts(fact, shown)
+    if verb == "hold":
+        on = fact.on()
+        return [
+            OnHand(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), rough=p.rough or None) for i, p in shown
+        ]
+    if verb in ("come", "borrow"):
+        return _received(fact, shown, supplier, verb)
+    if verb == "giveback":
+        return _given_back(fact, shown)
+    if ahead:
+        due = fact.due()
+        on = fact.said.date()
+        return [
+            Ordered(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), supplier=supplier, due=due)
+            for i, p in shown
+        ]
+    how = {"lend": "lent", "spoil": "spoiled"}.get(verb)
+    on = fact.on()
+    return [Used(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), group=group, how=how) for i, p in shown]
+
+
+def _value(p: Piece) -> Decimal:
+    return p.value if p.value is not None else Decimal(0)
+
+
+def _received(fact: Fact, shown: list[tuple[Item, Piece]], supplier: str | None, verb: str) -> Found:
+    on = fact.on()
+    price, each = _price(fact, len(shown))
+    how = "borrowed" if verb == "borrow" else None
+    return [
+        Received(
+            on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), supplier=supplier, price=price,
+            price_each=each, how=how,
+        )
+        for i, p in shown
+    ]  # fmt: skip
+
+
+def _price(fact: Fact, count: int) -> tuple[Decimal | None, Decimal | None]:
+    """(for all of it, for each unit). A number over that is no other amount is the whole price where it has pence or a
+    money sign."""
+    prices = [(n, p) for n, p in fact.nums() if p.money or p.per or ("." in p.text and p.unit is None)]
+    if count != 1 or len(prices) != 1:
+        return None, None
+    n, p = prices[0]
+    fact.use(n)
+    if p.per not in (None, "total"):
+        return None, p.value
+    return p.value, None
+
+
+def _given_back(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
+    """We gave back what we had borrowed; or they brought back what we had lent."""
+    on = fact.on()
+    theirs = fact.word("brought back", "returned") and not fact.word("i", "we")
+    make = Received if theirs else Used
+    return [make(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), how="given_back") for i, p in shown]
+
+
+def _left_came_used(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
+    """An item and a number, and no word that tells what happened: asked, whichever fits on a button."""
+    if len(shown) != 1 or any(p.is_("weigh") for p in fact.pieces):
+        return None
+    item, p = shown[0]
+    on, unit = fact.on(), _unit(fact, item, p)
+    choices = (
+        Choice("left", (OnHand(on=on, item=item.name, amount=_value(p), unit=unit),)),
+        Choice("came", (Received(on=on, item=item.name, amount=_value(p), unit=unit),)),
+        Choice("used", (Used(on=on, item=item.name, amount=_value(p), unit=unit),)),
+    )
+    return Ask(f"{p.text} {unit}{'' if p.value == 1 else 's'} of {item.name}: left, came, or used?", choices)
+
+
+def _doubt_amounts(fact: Fact, shown: list[tuple[Item, Piece]]) -> None:
+    for item, p in shown:
+        told = [f.amount for f in fact.farm.stock.get(item.name, ())]
+        if doubt.too_much(_value(p), p.unit or item.unit, max(told, default=None)):
+            raise Doubt(f"{p.text} {p.unit or item.unit}s of {item.name}? That is a lot. How many?")
+
+
+def _no_item(fact: Fact, verb: str | None) -> Found:
+    """A store's words and a container, but no item: "fed 9 bales", "got 4 bags from the mill"."""
+    bags = [(n, p) for n, p in fact.amounts() if p.unit in ("bag", "bale", "bottle") or (p.unit in ("gal", "L") and verb)]
+    if not bags or verb is None or verb == "out" or fact.tags():
+        return None
+    n, p = bags[0]
+    if any(q.text in ("feed", "beans", "seed", "rubbish", "groceries") for q in fact.pieces):
+        return None
+    supplier = fact.one("supplier")
+    fact.use(n)
+    unknown = _unknown_noun(fact, n)
+    if unknown:
+        return Ask(f"{unknown.capitalize()} is not on my list. A new item, counted in {p.unit}s?", (
+            Choice("new item"), Choice("another item"),
+        ))  # fmt: skip
+    fits = [i for i in fact.plan.item if i.unit == p.unit and (supplier is None or i.supplier in (None, supplier))]
+    on = fact.on(verb == "order")
+    make = {"hold": OnHand, "come": Received, "borrow": Received, "order": Ordered}.get(verb, Used)
+    choices = [Choice(i.name, (make(on=on, item=i.name, amount=_value(p), unit=p.unit or i.unit),)) for i in fits[:4]]
+    return Ask(f"{p.text} {p.unit}{'' if p.value == 1 else 's'} of what?", tuple(choices))
+
+
+def _unknown_noun(fact: Fact, n: int) -> str | None:
+    """The word that a container is followed by: "12 bags of beet pulp"."""
+    rest = fact.pieces[n + 1 : n + 4]
+    words = []
+    for p in rest:
+        if p.kind != "word" or p.classes or p.unit:
+            break
+        if p.text not in ("of", "the", "this", "that", "for", "from", "at", "in", "on", "it", "them", "more", "to", "w", "with", "after", "so", "i"):
+            words.append(p.text)
+        elif p.text not in ("of", "the"):
+            break
+    return " ".join(words) if words else None
+
+
+# -- orders put back, rations, eggs
+
+
+def order_moved(fact: Fact) -> Found:
+    """The open order's new day: "milk put back to thursday", "won't be here till monday now"."""
+    moving = any(
+        p.text in ("back", "pushed", "put", "wont", "delayed", "moved", "till", "now", "until", "not coming") for p in fact.pieces
+    ) or "put back" in fact.text or "pushed back" in fact.text
+    words = ("pushed back", "put back", "moved to", "delayed", "wont be here", "now coming", "not coming", "not be here",
+             "be here", "postponed", "coming now", "held up", "not till", "not now till", "brought forward", "wont come")  # fmt: skip
+    if not moving or not any(w in fact.text for w in words) or fact.amounts():
+        return None
+    if not any(p.day and p.day.names_day for p in fact.pieces):
+        return None
+    item = fact.one("item")
+    supplier = fact.one("supplier")
+    if item is None:
+        item = _only_order(fact, supplier)
+    if item is None:
+        return None
+    fact.one("product")
+    due = fact.on(ahead=True)
+    return [Ordered(on=fact.said.date(), item=item, supplier=supplier, due=due)]
+
+
+def _only_order(fact: Fact, supplier: str | None) -> str | None:
+    items = {o.item for o in fact.farm.orders if supplier is None or o.supplier == supplier}
+    if len(items) == 1:
+        return next(iter(items))
+    mine = [i.name for i in fact.plan.item if supplier is not None and i.supplier == supplier]
+    return mine[0] if len(mine) == 1 else None
+
+
+def _is_ration(fact: Fact) -> bool:
+    texts = fact.text
+    per = any(w in texts for w in ("a head", "per head", "per hd", "a hd", "each a day", "a day each", "per day", "a day",
+                                   "daily", "apiece", "each", "per ewe", "per lamb", "a ewe"))  # fmt: skip
+    now = any(w in texts for w in ("from now", "from today", "as of", "starting", "now on", "now", "going forward", "bump",
+                                   "up to", "get ", "gets", "getting", " on ", "from tomorrow", "every day", "ration"))  # fmt: skip
+    return per and now
+
+
+def ration(fact: Fact) -> Found:
+    """What a head gets in a day from now on."""
+    if not _is_ration(fact) or fact.has("sell", "price", "order") or not fact.named("item"):
+        return None
+    group = fact.one("group") or fact.group
+    item = fact.plan.item_named(fact.one("item") or "")
+    fact.one("product")
+    nums = [(n, p) for n, p in fact.nums() if not p.money]
+    if group is None or item is None or len(nums) != 1 or nums[0][1].unit in ("head",):
+        return None
+    n, p = nums[0]
+    if p.unit in ("bag", "bale") and not any(w in fact.text for w in ("head", "hd", "each", "ewe", "lamb")):
+        return None
+    fact.use(n)
+    days = [x for x in fact.pieces if x.day and x.day.names_day]
+    on = fact.said.date() if not days or days[0].day is None or days[0].day.offset == 0 else fact.on(ahead=True)
+    return [Ration(on=min(on, fact.said.date()), item=item.name, group=group, amount=_value(p), unit=_unit(fact, item, p))]
+
+
+def eggs(fact: Fact) -> Found:
+    """Eggs gathered; a day may be named for each count."""
+    hens = fact.plan.group and [g.name for g in fact.plan.group if g.keeps == "hens"]
+    about_eggs = fact.has("eggs") or "eggs" in fact.carried
+    gave = [name for _, name in fact.named("group") if name in (hens or ())]
+    if not about_eggs and not (gave and any(p.text in ("gave us", "gave", "laid", "layed") for p in fact.pieces)):
+        return None
+    if fact.named("item") or any(p.is_("sell") and p.text in ("sold", "selling") for p in fact.pieces) or fact.has("price"):
+        return None
+    if fact.vague() is not None and not fact.nums():
+        return Ask("How many eggs?")
+    if fact.has("die", "spoil"):
+        return None
+    nums = [(n, p) for n, p in fact.nums() if p.unit in (None, "dozen", "each") and not p.money and not p.per]
+    if not nums or any(n not in [m for m, _ in nums] for n, _ in fact.nums()):
+        return None
+    fact.use(*(n for n, p in enumerate(fact.pieces) if p.names and set(p.names) & {"group"}))
+    group = gave[0] if gave else None
+    days = [n for n, p in enumerate(fact.pieces) if p.day and p.day.names_day]
+    if len(nums) > 1 and len(days) == len(nums):
+        found: list[Entry] = []
+        for (n, p), d in zip(nums, days, strict=True):
+            one = Fact([fact.pieces[d]], fact.said, fact.farm)
+            found.append(Eggs(on=one.on(), count=_count(p), group=group))
+            fact.use(n)
+        return found
+    total, on = _together(fact, nums), fact.on()
+    if total is None:
+        return None
+    fact.use(*(n for n, _ in nums))
+    hens_here = sum(fact.farm.head(g) for g in hens or ())
+    if doubt.too_many_eggs(total, hens_here):
+        raise Doubt(f"{total} eggs from {hens_here} hens? How many was it?", (
+            Choice(f"{total // 10}", (Eggs(on=on, count=total // 10, group=group),)),
+            Choice(f"really {total}", (Eggs(on=on, count=total, group=group),)),
+        ))  # fmt: skip
+    return [Eggs(on=on, count=total, group=group)]
+
+
+def _count(p: Piece) -> int:
+    return int(_value(p) * (12 if p.unit == "dozen" else 1))
+
+
+def _together(fact: Fact, nums: list[tuple[int, Piece]]) -> int | None:
+    """One count: "29", "2 dozen and 4"."""
+    if len(nums) == 1:
+        return _count(nums[0][1])
+    if len(nums) == 2 and nums[0][1].unit == "dozen" and nums[1][1].unit in (None, "each"):
+        return _count(nums[0][1]) + int(_value(nums[1][1]))
+    return None
+
+
+ROWS = (
+    Row("order_moved", "An order comes another day.", ("milk put back to thursday",), order_moved, ("order",)),
+    Row(
+        "ration", "What a head gets in a day from now on.",
+        ("pen 1 on 3 lb creep a head a day from now on",), ration, ("ration",),
+    ),
+    Row("eggs", "Eggs gathered.", ("29 eggs", "eggs yest 30, today 28"), eggs, ("eggs",)),
+    Row(
+        "stock", "What is left, came, went or is ordered.",
+        ("2 bags milk left", "got 10 bags milk", "used 1 bag milk", "ordered 10 bags milk, comes friday"),
+        stock, ("hold", "come", "fed", "order"), ("milk 3", "got some milk"),
+    ),
+)  # fmt: skip

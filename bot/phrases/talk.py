@@ -1,0 +1,288 @@
+"""Rows that take the whole message: undo, corrections, reminders, jobs done, suppliers shut or open, told of a product."""
+
+import re
+from datetime import time
+from decimal import Decimal
+
+from bot.fact import Ask, Doubt, Fact, Found
+from bot.phrases.doses import unknown_tag
+from rules.entries import Closed, Correct, Done, Entry, Open, Product, Remind, Undo
+
+_UNDO = re.compile(
+    r"(?:(?:ok|no|oops|sorry|wait|ah|hang on|hold on|please|pls|actually|nope|damn|shoot|crap|hey|can you|could you|just)[ ,.!]*)*"
+    r"(?:undo|scratch|delete|take (?:that|it|out|back)|remove|forget|cancel|scrap|wipe|strike|ignore|bin|that was wrong|thats wrong|that's wrong|drop)"
+    r"(?: *(?:that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|two|three|four|2|3|4|1|message|messages|msg|entry|entries|sent|said|told you|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
+)
+_COUNT = {"two": 2, "2": 2, "both": 2, "couple": 2, "three": 3, "3": 3, "four": 4, "4": 4}
+
+
+def whole(fact: Fact) -> Found:
+    """What the message is as a whole; None where it is none of these; an empty list where it only says nothing."""
+    for build in (undo, remind, correct, product_told, shut, done):
+        got = build(fact)
+        if got is not None:
+            return got
+    return None
+
+
+def undo(fact: Fact) -> Found:
+    text = " ".join(p.text for p in fact.pieces)
+    plain = re.sub(r"\s+", " ", text)
+    if not fact.has("undo") and "wrong" not in plain:
+        return None
+    if any(p.tags and p.full and len(p.text) >= 3 or p.kind == "name" or p.unit for p in fact.pieces):
+        return None
+    if not _UNDO.fullmatch(plain) or fact.has("wish") and "forget" not in plain:
+        return None
+    if plain in ("forget it", "bin", "drop", "cancel", "scratch", "wipe", "strike", "ignore", "remove"):
+        return None
+    count = next((_COUNT[w] for w in plain.split() if w in _COUNT), None)
+    for _, p in fact.nums():
+        if p.value is not None and 2 <= p.value <= 9:
+            count = int(p.value)
+    return [Undo(on=fact.said.date(), count=count)]
+
+
+_REMIND = re.compile(r"^(?:hey |please |pls |can you |could you |will you |ok |also |and |oh )*(?:remind (?:me|us)|set a reminder|dont let me forget|don't let me forget|reminder|nudge me|give (?:me|us) a (?:shout|nudge)|jog my memory|buzz me|ping me|prompt me|poke me)\b(.*)$", re.S)
+
+
+def remind(fact: Fact) -> Found:
+    """A reminder asked for."""
+    if not fact.has("remind"):
+        return None
+    text = " ".join(p.text for p in fact.pieces)
+    found = _REMIND.match(text)
+    if not found or re.match(r"remind me (?:what|how|when|which|who)\b", text):
+        return None
+    phrases = [p for p in fact.pieces if p.day and p.day.names_day]
+    clock = next((p.day.clock for p in fact.pieces if p.day and p.day.clock), None)
+    hour = next(((n, p) for n, p in enumerate(fact.pieces) if p.kind == "num" and p.value is not None and fact.pieces[n - 1].text == "at" and p.unit is None), None)
+    if clock is None and hour is not None and hour[1].value is not None and hour[1].value == int(hour[1].value) and 1 <= hour[1].value <= 12:
+        h = int(hour[1].value)
+        clock = time(h + 12 if h < 12 and (h <= 6 or h <= fact.said.hour) else h)
+        fact.use(hour[0])
+    if any(p.day and p.day.form == "vague" for p in phrases) or (not phrases and clock is None):
+        if not phrases and clock is None and not any(p.kind == "num" for p in fact.pieces) and not re.search(r"\bto\b|\babt\b|\babout\b", text):
+            return None
+        return Ask("When should I remind you?")
+    due = fact.said.date()
+    if phrases:
+        dates = phrases[0].day.days(fact.said, True, fact.plan.farm.country) if phrases[0].day else ()
+        if len(dates) != 1:
+            raise Doubt(f"Which day is {phrases[0].text}?")
+        due = dates[0]
+    elif clock is not None and clock <= fact.said.time():
+        from datetime import timedelta
+
+        due += timedelta(days=1)
+    tags = [t for _, t in fact.tags()]
+    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
+    if unknown:
+        raise unknown_tag(fact, unknown[0], tags)
+    groups = list(dict.fromkeys(g for _, g in fact.named("group")))
+    words = [p for p in fact.pieces if p.kind != "day" and not p.is_("remind")]
+    what = " ".join(p.text for p in words)
+    what = re.sub(r"^(?:hey |please |pls |can you |could you |at |on |me |that |i need |we need |im |to |about |abt |ok |,|and |also |\d+ )+", "", what).strip(" ,.!")
+    what = re.sub(r"\bat \d+$", "", what).strip()
+    return [Remind(
+        on=fact.said.date(), text=what[:120] or "reminder", due=due, time=clock.strftime("%H:%M") if clock else None,
+        tag=tags[0] if tags else None, group=groups[0] if groups and not tags else None,
+    )]  # fmt: skip
+
+
+_CORRECT = re.compile(
+    r"\bshould(?:a| have| of)? (?:be|been|read|say)\b|\bshd be\b|\bshould be\b|\bnot\b|\binstead of\b|\bfix\b|\bcorrect|\boops\b|\bmeant\b|"
+    r"\btypo\b|\bwrong\b|\bisnt\b|\bwasnt\b|\bis not\b|\bwas not\b|\bchange\b|\bsupposed to be\b|\bmake that\b|\brather than\b|\bactually\b"
+)
+
+
+def correct(fact: Fact) -> Found:
+    """The last weight of an animal, or the last amount of an item, was wrong."""
+    text = " ".join(p.text for p in fact.pieces)
+    if not _CORRECT.search(text) or fact.has("dose", "lambed", "order") and not fact.has("correct"):
+        return None
+    if re.search(r"\bnot (?:sure|yet|ready|a|eating|right|doing|much|many|great|good|bad|open|here|in|coming|going|gonna|him|her|worth|today|too|so|as|the|even|there|at|moving|well)\b", text):
+        return None
+    nums = [(n, p) for n, p in fact.nums() if not p.money and not p.percent]
+    if not nums:
+        return None
+    tags = fact.tags()
+    heads = [(n, t) for n, t in tags if len(fact.pieces[n].text) >= 3]
+    first = heads[0] if heads else None
+    values = [(n, p) for n, p in nums if first is None or n != first[0]]
+    if first is None:
+        unknown = [(n, p) for n, p in nums if fact.looks_like_tag(p)]
+        if unknown and len(nums) >= 2 and fact.has("correct"):
+            raise unknown_tag(fact, unknown[0][1], [])
+        return _item(fact, values, text)
+    if any(p.unit not in (None, "kg", "lb") for _, p in values) or any("item" in p.names or "product" in p.names for p in fact.pieces):
+        return None
+    right, was = _right_and_was(fact, values, text)
+    if right is None or len(values) > 2:
+        return None
+    unit = fact.plan.farm.weight
+    fact.use(*(n for n, _ in values), first[0])
+    entry = Correct(
+        on=fact.said.date(), tag=first[1], weight=right.value, unit=right.unit or unit, was=was.value if was else None
+    )
+    return _only(fact, entry)
+
+
+def _only(fact: Fact, entry: Entry) -> Found:
+    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and set(p.names) <= {"group", "person"}))
+    return [entry] if not fact.left() else None
+
+
+def _right_and_was(fact: Fact, values: list, text: str):  # type: ignore[no-untyped-def,type-arg]
+    """(what is right, what was wrong) by where "not", "instead of", "was", "should be" stand."""
+    if len(values) == 1:
+        n, p = values[0]
+        before = [q.text for q in fact.pieces[max(0, n - 2) : n]]
+        if any(w in ("not", "isnt", "wasnt") for w in before) and not fact.word("fix"):
+            return None, None
+        return p, None
+    if len(values) != 2:
+        return None, None
+    (n, a), (m, b) = values
+    between = [q.text for q in fact.pieces[n + 1 : m]]
+    before = [q.text for q in fact.pieces[max(0, n - 3) : n]]
+    if any(w in ("not", "instead of", "rather than", "instead") for w in between):
+        return a, b
+    if any(w in ("isnt", "wasnt", "not", "isn't") for w in before) or any(w in ("should be", "shd be", "should have been", "its", "is", "make that", "meant", "to", "should of been", "shoulda been") for w in between):
+        return b, a
+    return None, None
+
+
+def _item(fact: Fact, values: list, text: str) -> Found:  # type: ignore[type-arg]
+    """"make that 3 bags of milk not 4", "hay should be 21 not 12"."""
+    items = {name for _, name in fact.named("item")}
+    if len(items) != 1 or not values or len(values) > 2:
+        return None
+    if not re.search(r"should|shd|oops|fix|correct|meant|typo|wrong|change|supposed|make that|not \d|actually|isnt|wasnt", text):
+        return None
+    item = fact.plan.item_named(next(iter(items)))
+    right, was = _right_and_was(fact, values, text)
+    if right is None or item is None:
+        return None
+    if fact.has("come", "fed", "hold", "order") and was is None and not re.search(r"should|shd|oops|fix|correct|meant|typo|change|make that|wrong", text):
+        return None
+    fact.use(*(n for n, _ in values), *(n for n, _ in fact.named("item")))
+    value = right.value if right.value is not None else Decimal(0)
+    unit = right.unit or (was.unit if was else None) or item.unit
+    return _only(fact, Correct(on=fact.said.date(), item=item.name, amount=value, unit=unit, was=was.value if was else None))
+
+
+def product_told(fact: Fact) -> Found:
+    """Told of a product's withdrawal or dose, nothing given."""
+    products = {name for _, name in fact.named("product")}
+    if len(products) != 1 or any(p.text in ("gave", "given", "jabbed", "treated", "drenched", "injected") for p in fact.pieces):
+        return None
+    text = " ".join(p.text for p in fact.pieces)
+    days = None
+    for n, p in fact.nums():
+        after = [q.text for q in fact.pieces[n + 1 : n + 2]]
+        if after and after[0] in ("day", "days", "d") and p.value is not None:
+            days = int(p.value)
+            fact.use(n)
+    if days is None and (m := re.search(r"\b(\d+) days?\b", text)):
+        days = int(m[1])
+    if days is None and (m := re.search(r"(?:withdrawal|withhold|hold|whp)(?: period)?(?: is| of|:)? (\d+)\b", text)):
+        days = int(m[1])
+        fact.use(*(n for n, p in fact.nums() if p.text == m[1]))
+    dose = next(((n, p) for n, p in fact.nums() if p.unit in ("mL", "g", "tablet")), None)
+    about = re.search(r"withdraw|hold|whp|ship|slaughter|clear|dose|per the vet|label", text)
+    if fact.tags() or (days is None and dose is None) or not about or text.startswith(("how", "what", "when")):
+        return None
+    if dose is not None and days is None and "dose" not in text:
+        return None
+    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and ("product" in p.names or "person" in p.names)))
+    said = None
+    if dose is not None:
+        fact.use(dose[0])
+        said = f"{dose[1].value:f} {dose[1].unit}"
+    entry = Product(on=fact.said.date(), product=next(iter(products)), withdrawal_days=days, dose=said)
+    return [entry] if not fact.left() else None
+
+
+def shut(fact: Fact) -> Found:
+    """A supplier shut, or open though a holiday, on some days."""
+    suppliers = {name for _, name in fact.named("supplier")}
+    closed = fact.has("closed") and any(p.text not in ("off",) for p in fact.pieces if p.is_("closed"))
+    opened = any(p.text in ("open", "opening", "opens") for p in fact.pieces)
+    if len(suppliers) != 1 or not (closed or opened) or any(p.text == "?" for p in fact.pieces):
+        return None
+    phrases = [(n, p) for n, p in enumerate(fact.pieces) if p.day and p.day.names_day]
+    if not phrases or fact.named("item"):
+        return None
+    first = fact.pieces[0]
+    if first.is_("ask") and first.text in ("is", "is the", "are", "are the", "when", "will the", "what", "hows", "does", "do"):
+        return None
+    if fact.has("wish") and not re.search(r"\btill?\b|\buntil\b", " ".join(p.text for p in fact.pieces)):
+        return None
+    supplier = next(iter(suppliers))
+    days = []
+    for _, p in phrases:
+        assert p.day is not None
+        dates = p.day.days(fact.said, True, fact.plan.farm.country)
+        if p.day.form == "weekend" and len(dates) == 2 or len(dates) == 1:
+            days += list(dates)
+        elif not dates or len(dates) > 1:
+            shown = " or ".join(f"{d:%a} {d.day} {d:%b}" for d in dates[:4])
+            raise Doubt(f"Which days exactly{': ' + shown if shown else ''}?")
+    start, end = _span(fact, days)
+    hours = _hours(fact)
+    make = Open if opened and not closed else Closed
+    if make is Open and hours is None and fact.has("ask"):
+        return None
+    fact.use(*range(len(fact.pieces)))
+    return [make(on=fact.said.date(), supplier=supplier, from_=start, to=end, hours=hours)]
+
+
+def _span(fact: Fact, days):  # type: ignore[no-untyped-def]
+    """First and last day; "until the 4th" runs from today, a last day said without its month follows the first."""
+    start, end = days[0], days[-1]
+    if len(days) == 1:
+        number = next(((n, p) for n, p in fact.nums() if p.unit is None and p.value is not None and p.value <= 31), None)
+        if number is not None and fact.pieces[number[0] - 1].text in ("-", "to", "thru", "through"):
+            end = start.replace(day=int(number[1].value or start.day))
+            fact.use(number[0])
+        lead = next((p.day.lead for p in fact.pieces if p.day and p.day.names_day and p.day.lead), "")
+        if lead in ("till", "til", "until") and fact.has("closed"):
+            from datetime import timedelta
+
+            return fact.said.date(), start - timedelta(days=1)
+    if end < start:
+        end = start
+    holiday = next((p for p in fact.pieces if p.day and "weekend" in p.text), None)
+    if holiday is not None and len(days) > 1:
+        start, end = min(days), max(days)
+    return min(start, end), max(start, end)
+
+
+def _hours(fact: Fact) -> str | None:
+    clocks = [p.day.clock for p in fact.pieces if p.day and p.day.clock]
+    if len(clocks) == 2 and clocks[0] is not None and clocks[1] is not None:
+        return f"{clocks[0]:%H:%M}-{clocks[1]:%H:%M}"
+    return None
+
+
+def done(fact: Fact) -> Found:
+    """A job of a reminder is done."""
+    text = " ".join(p.text for p in fact.pieces)
+    found = re.match(r"^(?:ok |yes |right )?(?:done|did|sorted|finished)(?: with)?:? ?(?:the |that |it |all )?(.*)$", text)
+    ends = re.search(r"^(.*?) (?:is |are |'s )?(?:all )?(?:done|sorted|finished)(?: now)?$", text)
+    if not (found or ends) or fact.nums() and not fact.tags():
+        return None
+    if fact.has("docked", "castrated", "shorn", "dose", "weigh") and any(p.text in ("tails", "tails done", "shearing", "docking") or p.is_("docked", "castrated", "shorn") for p in fact.pieces):
+        return None
+    what = (found or ends)[1].strip() if (found or ends) else ""  # type: ignore[index]
+    open_ = [job.text for job in fact.farm.reminders.values()]
+    tags = [t for _, t in fact.tags()]
+    match = next((job for job in open_ if what and (what in job or job in what or len(set(what.split()) & set(job.split())) >= 2)), None)
+    if match is None and not (what and len(what.split()) <= 6 and len(what) > 3 and (fact.word("reminder", "job") or tags and "recheck" in what)):
+        if not (what and found and re.match(r"^(?:done|sorted|finished)", text) and 1 <= len(what.split()) <= 6 and len(what) > 3):
+            return None
+    if any(p.names.get("item") for p in fact.pieces) and match is None:
+        return None
+    return [Done(on=fact.said.date(), text=match or what, tag=tags[0] if tags else None)]
+

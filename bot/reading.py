@@ -1,0 +1,220 @@
+"""A message's text becomes entries, a question, a question back, or nothing: the one rule that makes it safe is here.
+
+    text -> pieces -> sentences -> stretches -> each offered to every row of the phrase table -> reading
+
+A stretch is read where a row has accounted for every number and every farm name in it. Whatever is left over is asked
+about where the farm is plainly meant, and makes nothing be recorded; what is chatter, wish or plan says nothing.
+No clock, no book, no sentence for a chat beyond the question asked back.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TypeAlias
+
+from bot import phrases
+from bot.fact import Ask, Choice, Doubt, Fact, Question, Several, harmless
+from bot.phrases import questions, talk
+from bot.slots import Piece, pieces
+from rules.entries import Entry, Said
+from rules.farm import Farm
+
+__all__ = ["Answer", "Ask", "Choice", "Nothing", "Question", "Reading", "Record", "read"]
+
+MOST = 7  # chunks between commas that can be one fact
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """All that a message tells, none of it in doubt; and what it asks as well."""
+
+    entries: tuple[Entry, ...]
+    question: Question | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    question: Question
+
+
+@dataclass(frozen=True, slots=True)
+class Nothing:
+    """Nothing told and nothing asked."""
+
+
+Reading: TypeAlias = Record | Answer | Ask | Nothing
+
+
+def read(text: str, said: datetime, farm: Farm) -> Reading:
+    """What a message says. `said` is when it was sent, aware, in the farm's zone."""
+    cut = pieces(text[:4000], said, farm)
+    if not cut:
+        return Nothing()
+    try:
+        whole = talk.whole(Fact(cut, said, farm))
+    except Several:
+        whole = None
+    except Doubt as doubt:
+        return doubt.ask
+    if isinstance(whole, Ask):
+        return whole
+    if whole is not None:
+        return Record(tuple(whole)) if whole else Nothing()
+    return _Reader(said, farm).read(cut)
+
+
+class _Reader:
+    """One message, sentence by sentence; what is carried from one stretch to the next lives here."""
+
+    def __init__(self, said: datetime, farm: Farm) -> None:
+        self.said, self.farm = said, farm
+        self.entries: list[Entry] = []
+        self.question: Question | None = None
+        self.asks: list[Ask] = []
+        self.lost: list[Sequence[Piece]] = []  # stretches with numbers or names that nobody understood
+        self.carried: frozenset[str] = frozenset()
+        self.group: str | None = None
+        self.days: Sequence[Piece] = ()
+
+    def read(self, cut: Sequence[Piece]) -> Reading:
+        for sentence, asked in _sentences(cut):
+            self._sentence(sentence, asked)
+        if self.asks:
+            return self._with_all(self.asks[0])
+        if self.lost and (self.entries or any(_plain(s) for s in self.lost)):
+            stretch = next((s for s in self.lost if _plain(s)), self.lost[0])
+            if self.entries or _plain(stretch):
+                return phrases.not_understood(Fact(stretch, self.said, self.farm))
+        if self.entries:
+            return Record(tuple(self.entries), self.question)
+        return Answer(self.question) if self.question else Nothing()
+
+    def _with_all(self, ask: Ask) -> Ask:
+        """The choices settle the whole message: what else it told goes with each."""
+        if not self.entries:
+            return ask
+        choices = [Choice(c.label, (*self.entries, *c.entries)) if c.entries else c for c in ask.choices]
+        return Ask(ask.why, tuple(choices))
+
+    def _sentence(self, sentence: Sequence[Piece], asked: bool) -> None:
+        days = [p for p in sentence if p.day and p.day.names_day]
+        self.days = days if len({p.text for p in days}) == 1 else ()
+        question = questions.question(Fact(sentence, self.said, self.farm), asked)
+        if isinstance(question, Ask):
+            self.asks.append(question)
+            return
+        if question is not None:
+            self.question = self.question or question
+            return
+        chunks = _chunks(sentence)
+        at = 0
+        while at < len(chunks):
+            for end in range(min(len(chunks), at + MOST), at, -1):
+                stretch = [p for chunk in chunks[at:end] for p in chunk]
+                if (asked_ := questions.question(Fact(stretch, self.said, self.farm), asked and end == len(chunks))) and at:
+                    if isinstance(asked_, Question):
+                        self.question = self.question or asked_
+                    break
+                if self._stretch(stretch):
+                    break
+            else:
+                end = at + 1
+                self._unread(chunks[at])
+            at = end
+
+    def _stretch(self, stretch: Sequence[Piece]) -> bool:
+        """Whether a row reads this stretch in full; what it reads is taken."""
+        if not any(p.kind in ("num", "name", "tag", "vague") or p.classes for p in stretch):
+            return True
+        if _wished(stretch):
+            return len(_chunks(stretch)) == 1  # a wish swallows only its own chunk
+        for row in phrases.ROWS:
+            fact = Fact(stretch, self.said, self.farm, self.days, self.carried, self.group)
+            try:
+                got = row.build(fact)
+            except Several:
+                continue
+            except Doubt as doubt:
+                got = doubt.ask
+            if got is None:
+                continue
+            if isinstance(got, Ask):
+                if fact.left() and len(_chunks(stretch)) > 1:
+                    continue
+                self.asks.append(got)
+                return True
+            if not fact.left():
+                self.entries += got
+                self._carry(stretch, got)
+                return True
+        return False
+
+    def _carry(self, stretch: Sequence[Piece], got: Sequence[Said]) -> None:
+        classes = frozenset(c for p in stretch for c in p.classes)
+        self.carried = classes or self.carried
+        self.group = next((g for e in got if (g := getattr(e, "group", None))), self.group)
+
+    def _unread(self, chunk: Sequence[Piece]) -> None:
+        """A chunk no row reads: kept in mind where it has a number or a name; a group alone is what follows is about."""
+        fact = Fact(chunk, self.said, self.farm)
+        if fact.left():
+            self.lost.append(chunk)
+
+
+def _sentences(cut: Sequence[Piece]) -> list[tuple[Sequence[Piece], bool]]:
+    """The message at its line and sentence ends; with each, whether it was asked."""
+    found: list[tuple[Sequence[Piece], bool]] = []
+    start = 0
+    for n, p in enumerate([*cut, Piece("sep", "\n", 0, 0)]):
+        asked = p.kind == "word" and p.text == "?"
+        ends = asked or (p.kind == "sep" and p.text in ("\n", ".", "!", ";"))
+        if ends:
+            if cut[start:n]:
+                found.append((cut[start:n], asked))
+            start = n + 1
+    return found
+
+
+def _chunks(sentence: Sequence[Piece]) -> list[Sequence[Piece]]:
+    """A sentence at its commas and ands, but not inside a list of animals or bare numbers."""
+    chunks: list[Sequence[Piece]] = []
+    start = 0
+    for n, p in enumerate(sentence):
+        if p.kind != "sep":
+            continue
+        before, after = sentence[n - 1] if n else None, sentence[n + 1] if n + 1 < len(sentence) else None
+        if before and after and _listed(before) and _listed(after):
+            continue
+        if sentence[start:n]:
+            chunks.append(sentence[start:n])
+        start = n + 1
+    if sentence[start:]:
+        chunks.append(sentence[start:])
+    return chunks
+
+
+def _listed(p: Piece) -> bool:
+    return p.kind == "tag" or (p.kind == "num" and p.unit is None and not p.money and not p.percent)
+
+
+def _wished(stretch: Sequence[Piece]) -> bool:
+    """Whether a wish, a plan or a "not" comes before what would be told."""
+    for p in stretch:
+        if p.is_("late"):
+            return False
+        if p.is_("wish"):
+            return True
+        if p.kind in ("num", "tag"):
+            return False
+    return False
+
+
+def _plain(stretch: Sequence[Piece]) -> bool:
+    """Whether the farm is plainly meant: an animal in full, or a number beside a farm name."""
+    if _wished(stretch):
+        return False
+    tags = any(p.kind == "tag" or (p.kind == "num" and p.full and len(p.text) >= 3) for p in stretch)
+    names = [p for p in stretch if p.kind == "name" and not p.mended]
+    nums = [n for n, p in enumerate(stretch) if p.kind == "num" and not harmless(stretch, n)]
+    said = any(p.classes for p in stretch)
+    return (tags and said) or bool(names and nums) or (bool(names) and any(p.kind == "vague" for p in stretch))

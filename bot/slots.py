@@ -1,0 +1,373 @@
+"""A message cut into typed pieces: days, numbers with their units, farm names, tags, and words by what they do.
+
+Nothing is decided here. A number that could be a tag says which; a span that names several things keeps them all; what
+a piece means is for the fact it stands in (`bot.reading`, `bot.phrases`).
+"""
+
+import re
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from decimal import Decimal
+
+from bot import when
+from bot.names import Index, Names, index_of, slip
+from bot.numbers import FRACTIONS, WORDS, run_end, spoken
+from bot.tags import Tags, squash, tags_of
+from bot.verbs import BY_WORDS, CLASSES, LONGEST, VERB_TOKENS
+from rules.farm import Farm
+from rules.units import unit_named
+
+_TOKEN = re.compile(r"\d+(?:,\d{3})+(?:\.\d+)?|\d*\.\d+|\d+|[a-z]+(?:'[a-z]+)?|[½¼¾]|\n|[^\s\w]")
+_SEPARATORS = {",", ";", "\n", ".", "!", "&", "+", "(", ")", "|"}
+_MONEY = {"$", "£", "€"}
+_COINS = {"p": Decimal("0.01"), "pence": Decimal("0.01"), "cents": Decimal("0.01"), "c": Decimal("0.01")}
+_NOTES = {"bucks", "dollars", "dollar", "quid", "euro", "euros", "pounds sterling", "usd", "nzd"}
+_VAGUE = {
+    ("some",), ("few",), ("a", "few"), ("several",), ("lots",), ("plenty",), ("loads",), ("nearly", "out"),
+    ("almost", "out"), ("a", "bit"), ("handful",), ("a", "handful"), ("bugger", "all"), ("not", "much"), ("low",),
+    ("running", "low"), ("getting", "low"), ("a", "little"), ("heaps",), ("wee", "bit"), ("about", "out"),
+    ("not", "many"), ("bits",), ("most",), ("tonne", "of"), ("tons", "of"), ("piles",), ("pile",),
+}  # fmt: skip
+_KINDS = {"more", "big", "small", "full", "round", "square", "good", "new", "old", "wee", "extra", "large", "other", "of"}
+_ROUGH = {"about", "abt", "bout", "around", "roughly", "approx", "circa", "maybe", "like", "say", "near", "nearly", "~"}
+
+
+@dataclass(slots=True)
+class Piece:
+    """One piece of a message, [start, end) of its tokens.
+
+    kind: num (with `value`, `unit`, `per`, `money`, `percent`, and the `tags` it may be), name, tag (an animal that is
+    no number), day, vague, sep, word. `classes` are what a word does ("hold", "come" ...).
+    """
+
+    kind: str
+    text: str
+    start: int
+    end: int
+    value: Decimal | None = None
+    unit: str | None = None
+    per: str | None = None
+    money: bool = False
+    percent: bool = False
+    rough: bool = False
+    tags: tuple[str, ...] = ()
+    full: bool = False
+    names: Names = field(default_factory=dict)
+    classes: frozenset[str] = frozenset()
+    day: when.Phrase | None = None
+    mended: bool = False
+    spelled: bool = False
+
+    def is_(self, *classes: str) -> bool:
+        return any(c in self.classes for c in classes)
+
+    def named(self, table: str) -> str | None:
+        """The one row of a table that this piece names, or None."""
+        rows = self.names.get(table, ())
+        return rows[0] if len(rows) == 1 else None
+
+
+def plain(text: str) -> str:
+    """Lower case, straight quotes, no pictures: what a message says, whatever keyboard it came from."""
+    text = text.lower().replace("\r", "\n").replace("’", "'").replace("‘", "'").replace("“", '"').replace("”", '"')
+    text = text.replace("–", "-").replace("—", " - ").replace("\t", " ").replace("…", " . ")
+    text = "".join(c if c.isascii() or c in "£€½¼¾" else " " if not c.isalpha() else c for c in text)
+    return text.strip()
+
+
+def pieces(text: str, said: datetime, farm: Farm) -> list[Piece]:
+    """The pieces of a message, in order."""
+    words = plain(text)
+    days = when.found(words, said, farm.plan.farm.country)
+    return _Cutter(words, days, farm).cut()
+
+
+class _Cutter:
+    """Walks the tokens of one message, taking the longest piece at each."""
+
+    def __init__(self, text: str, days: list[when.Phrase], farm: Farm) -> None:
+        self.spans = [(m.start(), m.end(), m[0]) for m in _TOKEN.finditer(text)]
+        self.tokens = [t for _, _, t in self.spans]
+        self.bare = [t.replace("'", "") for t in self.tokens]
+        self.index: Index = index_of(farm.plan)
+        self.tags: Tags = tags_of(farm)
+        self.text = text
+        self.days = {}
+        for phrase in days:
+            inside = [n for n, (a, b, _) in enumerate(self.spans) if a < phrase.end and b > phrase.start]
+            if inside:
+                self.days[inside[0]] = (inside[-1] + 1, phrase)
+        self.found: list[Piece] = []
+
+    def cut(self) -> list[Piece]:
+        at = 0
+        while at < len(self.tokens):
+            piece = (
+                self._day(at) or self._tag(at) or self._name(at) or self._vague(at) or self._number(at)
+                or self._verb(at) or self._mended(at) or self._plain(at)
+            )  # fmt: skip
+            self.found.append(piece)
+            at = piece.end
+        return self.found
+
+    def _day(self, at: int) -> Piece | None:
+        if at not in self.days:
+            return None
+        end, phrase = self.days[at]
+        name = self.index.at(self.bare, at)
+        if name and at + name[0] >= end and not phrase.names_day:
+            return None
+        return Piece("day", phrase.text, at, end, day=phrase)
+
+    def _tag(self, at: int) -> Piece | None:
+        """A tag with letters in it, or written in several words ("blue 214", "Y31-07", "R7", "duke")."""
+        start = at + 1 if self.tokens[at] == "#" and at + 1 < len(self.tokens) else at
+        for size in range(min(self.tags.longest + 2, len(self.tokens) - start), 0, -1):
+            part = self.tokens[start : start + size]
+            if part[0] in "#-" or part[-1] in ("#", "-") or any(p in _SEPARATORS for p in part):
+                continue
+            joined = squash("".join(part).removesuffix("'s"))
+            if joined in self.tags.exact and (not joined.isdigit() or size > 1):
+                if joined.isdigit() and not ("-" in part and len(part) == 3):
+                    continue
+                if joined.isalpha() and self.index.at(self.bare, start):
+                    continue
+                return Piece("tag", " ".join(part), at, start + size, tags=(self.tags.exact[joined],), full=True)
+        return None
+
+    def _name(self, at: int) -> Piece | None:
+        found = self.index.at(self.bare, at)
+        if found is None and self.tokens[at].endswith("'s"):
+            tokens = [*self.bare[:at], self.tokens[at][:-2], *self.bare[at + 1 :]]
+            found = self.index.at(tokens, at)
+        if found is None:
+            return None
+        size, names = found
+        return Piece("name", " ".join(self.tokens[at : at + size]), at, at + size, names=names)
+
+    def _vague(self, at: int) -> Piece | None:
+        for size in (2, 1):
+            if tuple(self.bare[at : at + size]) in _VAGUE:
+                return Piece("vague", " ".join(self.tokens[at : at + size]), at, at + size)
+        return None
+
+    # -- numbers
+
+    def _number(self, at: int) -> Piece | None:
+        money = self.tokens[at] in _MONEY
+        minus = self.tokens[at] == "-" and self._digit(at + 1) and self.spans[at][1] == self.spans[at + 1][0]
+        start = at + 1 if money or (self.tokens[at] == "#" and self._digit(at + 1)) else at
+        if minus and (at == 0 or self.spans[at - 1][1] != self.spans[at][0]):
+            return Piece("word", "-", at, at + 2)  # a temperature
+        found = self._value(start)
+        if found is None:
+            return None
+        value, end, text = found
+        piece = Piece("num", text, at, end, value, money=money)
+        piece = self._with_unit(piece)
+        rough = self.bare[at - 1] in _ROUGH if at else False
+        digits = text.replace(",", "")
+        tags: tuple[str, ...] = ()
+        if digits.isdigit() and not piece.money and not piece.percent and piece.unit is None:
+            tags = self.tags.named(digits)
+            if len(digits) < 3 and digits not in self.tags.exact:
+                tags = ()
+        spelled = self.tokens[start].isalpha()
+        return replace(piece, rough=rough, tags=tags, full=bool(tags) and self.tags.full(digits), spelled=spelled)
+
+    def _digit(self, at: int) -> bool:
+        return at < len(self.tokens) and self.tokens[at][0].isdigit()
+
+    def _value(self, at: int) -> tuple[Decimal, int, str] | None:
+        """A number at a token: (value, token after it, its digits)."""
+        if at >= len(self.tokens):
+            return None
+        token = self.tokens[at]
+        if token[0].isdigit() or (token[0] == "." and len(token) > 1):
+            return self._digits(at)
+        if token in FRACTIONS:
+            return Decimal(FRACTIONS[token]), at + 1, token
+        if token in ("half", "quarter"):
+            return self._part(at, Decimal("0.5") if token == "half" else Decimal("0.25"))
+        if token in ("a", "an", "couple", "dozen", "another"):
+            return self._article(at)
+        if token in WORDS and token not in ("hundred", "thousand"):
+            return self._spoken(at)
+        return None
+
+    def _digits(self, at: int) -> tuple[Decimal, int, str] | None:
+        token = self.tokens[at]
+        if token.isdigit() and self.tokens[at + 1 : at + 2] == ["/"] and self._digit(at + 2):
+            fraction = f"{token}/{self.tokens[at + 2]}"
+            if fraction in FRACTIONS:
+                return Decimal(FRACTIONS[fraction]), at + 3, fraction
+        value, end = Decimal(token.replace(",", "")), at + 1
+        rest = self._half(end)
+        if rest:
+            return value + rest[0], rest[1], str(value + rest[0])
+        if self.tokens[end : end + 1] == ["k"]:
+            return value * 1000, end + 1, str(value * 1000)
+        return value, end, token.replace(",", "")
+
+    def _half(self, at: int) -> tuple[Decimal, int] | None:
+        """A part that goes with the number before it: "1/2", "½", "and a half"."""
+        rest = self.tokens[at : at + 3]
+        if rest and rest[0] in ("½", "¼", "¾"):
+            return Decimal(FRACTIONS[rest[0]]), at + 1
+        if len(rest) == 3 and rest[1] == "/" and f"{rest[0]}/{rest[2]}" in FRACTIONS:
+            return Decimal(FRACTIONS[f"{rest[0]}/{rest[2]}"]), at + 3
+        if len(rest) == 3 and rest[0] in ("and", "n", "&") and rest[1] in ("a", "one") and rest[2] in ("half", "quarter"):
+            return Decimal("0.5") if rest[2] == "half" else Decimal("0.25"), at + 3
+        if len(rest) >= 2 and rest[0] in ("and", "n", "&") and rest[1] == "half":
+            return Decimal("0.5"), at + 2
+        return None
+
+    def _part(self, at: int, value: Decimal) -> tuple[Decimal, int, str] | None:
+        end = at + 1
+        if self.tokens[end : end + 1] in (["a"], ["an"], ["of"]):
+            end += 1
+            if self.tokens[end : end + 1] in (["a"], ["an"]):
+                end += 1
+        if self.tokens[end : end + 1] == ["dozen"]:
+            return value * 12, end + 1, str(value * 12)
+        if end < len(self.tokens) and (self._unit_at(end) or self.index.at(self.bare, end)):
+            return value, end, str(value)
+        return None
+
+    def _article(self, at: int) -> tuple[Decimal, int, str] | None:
+        """"a bag", "a couple of bags", "a dozen bales", "a hundred"; an "a" before anything else is no number."""
+        token = self.tokens[at]
+        end = at + 1 if token in ("a", "an", "another") else at
+        word = self.tokens[end] if end < len(self.tokens) else ""
+        if word == "couple":
+            end += 2 if self.tokens[end + 1 : end + 2] == ["of"] else 1
+            return Decimal(2), end, "2"
+        if word == "dozen":
+            return Decimal(12), end + 1, "12"
+        if word in ("hundred", "thousand"):
+            return self._spoken(at)
+        if word == "half":
+            return self._part(end, Decimal("0.5"))
+        if token in ("couple", "dozen") or not word:
+            return None
+        unit = self._unit_at(end)
+        if unit and unit[0] not in ("head", "each"):
+            return Decimal(1), end, "1"
+        return None
+
+    def _spoken(self, at: int) -> tuple[Decimal, int, str] | None:
+        words = [t for t in self.tokens[at:]]
+        end = run_end(words, 0)
+        if end == 0:
+            return None
+        runs = spoken(words[:end], lambda digits: digits in self.tags.exact)
+        if not runs:
+            return None
+        _, stop, digits = runs[0]
+        value = Decimal(digits)
+        if (rest := self._half(at + stop)) is not None:
+            return value + rest[0], rest[1], str(value + rest[0])
+        return value, at + stop, digits
+
+    def _unit_at(self, at: int) -> tuple[str, int] | None:
+        """A unit at a token, and how many tokens it takes."""
+        if at >= len(self.tokens):
+            return None
+        for size in (2, 1):
+            form = " ".join(self.tokens[at : at + size])
+            unit = unit_named(form)
+            if unit and not (size == 1 and form in ("l", "mil", "bus", "t", "g") and not self._stuck(at)):
+                return unit, size
+        if self.tokens[at] in ("tonne", "ton") and self.tokens[at + 1 : at + 2] == ["bag"]:
+            return "t", 2
+        return None
+
+    def _stuck(self, at: int) -> bool:
+        """Whether a token follows a number, at once or after a space."""
+        return at > 0 and (self.tokens[at - 1][0].isdigit() or self.tokens[at - 1] in WORDS or self.tokens[at - 1] == "a")
+
+    def _with_unit(self, piece: Piece) -> Piece:
+        """The unit, percent, money and "a pound" that follow a number."""
+        at = piece.end
+        while at < len(self.tokens) - 1 and self.tokens[at] in _KINDS and self._unit_at(at + 1):
+            at += 1  # "200 more bales", "3 big bags"
+        word = self.tokens[at] if at < len(self.tokens) else ""
+        if word == "%" or word in ("percent", "pct"):
+            return replace(piece, end=at + 1, percent=True)
+        if word == "#" and not (self._digit(at + 1) and self.spans[at][0] > self.spans[at - 1][1]):
+            piece, at = replace(piece, end=at + 1, unit="lb"), at + 1
+        elif word in _COINS and piece.value is not None and (word != "c" or self.spans[at][0] == self.spans[at - 1][1]):
+            piece = replace(piece, end=at + 1, value=piece.value * _COINS[word], money=True)
+            at += 1
+        elif word in _NOTES:
+            piece, at = replace(piece, end=at + 1, money=True), at + 1
+        elif word in ("tonne", "ton") and self.tokens[at + 1 : at + 2] in (["bag"], ["bags"]):
+            piece, at = replace(piece, end=at + 2, unit="t"), at + 2
+        elif (unit := self._unit_at(at)) and not (piece.money and unit[0] == "each"):
+            if unit[0] == "dozen" and piece.unit is None and self._counts_dozens(at + unit[1]):
+                piece = replace(piece, value=(piece.value or Decimal(0)) * 12, end=at + 1)
+                return self._with_unit(piece)
+            if unit[0] == "each":
+                return replace(piece, end=at + unit[1], per="each", money=True)
+            piece, at = replace(piece, end=at + unit[1], unit=unit[0]), at + unit[1]
+            if (half := self._half(at)) is not None and self.tokens[at] in ("and", "n", "&"):
+                piece = replace(piece, end=half[1], value=(piece.value or Decimal(0)) + half[0])
+        return self._per(piece)
+
+    def _counts_dozens(self, at: int) -> bool:
+        """Whether "dozen" only multiplies: "2 dozen bales"."""
+        unit = self._unit_at(at)
+        return unit is not None and unit[0] != "dozen"
+
+    def _per(self, piece: Piece) -> Piece:
+        """"a lb", "per head", "/bu", "ea" after a price."""
+        at = piece.end
+        word = self.tokens[at] if at < len(self.tokens) else ""
+        if word in ("a", "an", "per", "/", "the"):
+            unit = self._unit_at(at + 1)
+            if unit is None and self.tokens[at + 1 : at + 2] in (["hundredweight"], ["hundred"]):
+                unit = ("cwt", 1)
+            if unit and (piece.unit is None or word in ("per", "/")) and unit[0] not in ("dose",):
+                return replace(piece, end=at + 1 + unit[1], per=unit[0])
+        elif word in ("ea", "each", "apiece") and piece.unit is None:
+            return replace(piece, end=at + 1, per="each")
+        elif word in ("total", "all") and piece.unit is None:
+            return replace(piece, end=at + 1, per="total")
+        return piece
+
+    # -- words
+
+    def _verb(self, at: int) -> Piece | None:
+        for size in range(min(LONGEST, len(self.bare) - at), 0, -1):
+            classes = BY_WORDS.get(tuple(self.bare[at : at + size]))
+            if classes:
+                return Piece("word", " ".join(self.bare[at : at + size]), at, at + size, classes=classes)
+        return None
+
+    def _mended(self, at: int) -> Piece | None:
+        """A misspelt name or verb: taken for one only where nothing else is in reach."""
+        word = self.bare[at]
+        if len(word) < 4 or not word.isalpha() or word in CLASSES:
+            return None
+        name = self.index.mended(word, BY_WORDS_ALONE)
+        if name:
+            tokens = [*self.bare[:at], name, *self.bare[at + 1 :]]
+            found = self.index.at(tokens, at)
+            if found:
+                return Piece("name", word, at, at + found[0], names=found[1], mended=True)
+        verb = slip(word, VERB_TOKENS) if len(word) >= 5 else None
+        if verb:
+            return Piece("word", verb, at, at + 1, classes=BY_WORDS[(verb,)], mended=True)
+        return None
+
+    def _plain(self, at: int) -> Piece:
+        token = self.bare[at]
+        if token in _SEPARATORS or token in ("and", "n", "then", "also", "plus"):
+            return Piece("sep", token, at, at + 1)
+        unit = self._unit_at(at)
+        if unit:
+            return Piece("word", token, at, at + unit[1], unit=unit[0])
+        return Piece("word", token, at, at + 1)
+
+
+BY_WORDS_ALONE = frozenset(w for span in BY_WORDS for w in span)
