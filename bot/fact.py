@@ -69,6 +69,7 @@ class Fact:
     days: Sequence[Piece] = ()  # day words that hold for it though they stand elsewhere
     carried: frozenset[str] = frozenset()  # classes of the fact before it, where it has no doing of its own
     group: str | None = None  # a group named before, for facts that follow
+    before: tuple[str, ...] = ()  # the animals of the fact before, for "him" and "them"
     used: set[int] = field(default_factory=set)
 
     # -- looking
@@ -133,6 +134,8 @@ class Fact:
     def on(self, ahead: bool = False) -> date:
         """The day it happened, or (`ahead`) is to happen; today where none is said. Doubts a day that could be two."""
         phrases = [p for p in self.pieces if p.day and p.day.names_day] or list(self.days)
+        if not ahead:  # "ok till tuesday" does not date what was done
+            phrases = [p for p in phrases if p.day and p.day.lead not in ("til", "till", "until", "by", "before", "due")]
         if not phrases:
             return self.said.date()
         found: list[date] = []
@@ -169,7 +172,7 @@ class Fact:
 
     def is_tag(self, p: Piece) -> bool:
         """Whether a number can only be meant as an animal: written in full, or its last three or more digits."""
-        return p.kind == "num" and bool(p.tags) and p.unit is None and (p.full or len(p.text) >= 3)
+        return p.kind == "num" and bool(p.tags) and p.unit is None and p.per is None and (p.full or len(p.text) >= 3)
 
     def looks_like_tag(self, p: Piece) -> bool:
         """A whole number, no unit, as long as this farm's tags are, that no animal has."""

@@ -16,6 +16,7 @@ from bot import phrases
 from bot.fact import Ask, Choice, Doubt, Fact, Question, Several, harmless
 from bot.phrases import questions, talk
 from bot.slots import Piece, pieces
+from bot.verbs import STRONG
 from rules.entries import Entry, Said
 from rules.farm import Farm
 
@@ -60,7 +61,8 @@ def read(text: str, said: datetime, farm: Farm) -> Reading:
         return whole
     if whole is not None:
         return Record(tuple(whole)) if whole else Nothing()
-    return _Reader(said, farm).read(cut)
+    reader = _Reader(said, farm)
+    return reader.at_once(cut) or reader.read(cut)
 
 
 class _Reader:
@@ -74,7 +76,23 @@ class _Reader:
         self.lost: list[Sequence[Piece]] = []  # stretches with numbers or names that nobody understood
         self.carried: frozenset[str] = frozenset()
         self.group: str | None = None
+        self.tags: tuple[str, ...] = ()  # of the fact before, for "him" and "them"
         self.days: Sequence[Piece] = ()
+
+    def at_once(self, cut: Sequence[Piece]) -> Reading | None:
+        """A lambing or a scan told over several sentences; None where the message is no such thing."""
+        flat = [p for p in cut if p.kind != "sep" or p.text == "and"]
+        for row in phrases.AT_ONCE:
+            fact = Fact(flat, self.said, self.farm)
+            if not any(p.is_(*row.classes) for p in flat) or _foreign(row, flat) or _wished(flat):
+                continue
+            try:
+                got = row.build(fact)
+            except (Several, Doubt):
+                continue
+            if isinstance(got, list) and not fact.left():
+                return Record(tuple(got))
+        return None
 
     def read(self, cut: Sequence[Piece]) -> Reading:
         for sentence, asked in _sentences(cut):
@@ -86,7 +104,7 @@ class _Reader:
             if self.entries or _plain(stretch):
                 return phrases.not_understood(Fact(stretch, self.said, self.farm))
         if self.entries:
-            return Record(tuple(self.entries), self.question)
+            return phrases.twice(self.entries) or Record(tuple(self.entries), self.question)
         return Answer(self.question) if self.question else Nothing()
 
     def _with_all(self, ask: Ask) -> Ask:
@@ -128,8 +146,13 @@ class _Reader:
             return True
         if _wished(stretch):
             return len(_chunks(stretch)) == 1  # a wish swallows only its own chunk
+        if (header := _header(stretch)) is not None:
+            self.group = header
+            return True
         for row in phrases.ROWS:
-            fact = Fact(stretch, self.said, self.farm, self.days, self.carried, self.group)
+            if _foreign(row, stretch):
+                continue
+            fact = Fact(stretch, self.said, self.farm, self.days, self.carried, self.group, self.tags)
             try:
                 got = row.build(fact)
             except Several:
@@ -143,6 +166,9 @@ class _Reader:
                     continue
                 self.asks.append(got)
                 return True
+            if not fact.left() and _either(stretch):
+                self.asks.append(phrases.which(got))
+                return True
             if not fact.left():
                 self.entries += got
                 self._carry(stretch, got)
@@ -153,11 +179,14 @@ class _Reader:
         classes = frozenset(c for p in stretch for c in p.classes)
         self.carried = classes or self.carried
         self.group = next((g for e in got if (g := getattr(e, "group", None))), self.group)
+        tags = [t for e in got for t in (getattr(e, "tags", ()) or (getattr(e, "tag", None),)) if t]
+        self.tags = tuple(dict.fromkeys(tags)) or self.tags
 
     def _unread(self, chunk: Sequence[Piece]) -> None:
         """A chunk no row reads: kept in mind where it has a number or a name; a group alone is what follows is about."""
         fact = Fact(chunk, self.said, self.farm)
-        if fact.left():
+        strong = any(p.text in STRONG for p in chunk) and not _wished(chunk)
+        if fact.left() or (strong and (self.entries or len(chunk) <= 8)):
             self.lost.append(chunk)
 
 
@@ -197,6 +226,28 @@ def _listed(p: Piece) -> bool:
     return p.kind == "tag" or (p.kind == "num" and p.unit is None and not p.money and not p.percent)
 
 
+def _header(stretch: Sequence[Piece]) -> str | None:
+    """The group that a line alone names ("pen 1 wts"): what follows is about it."""
+    names = [p for p in stretch if p.kind == "name"]
+    words = [p for p in stretch if p.kind == "word" and p.text not in ("wts", "weights", ":", "-", "the", "weighed", "weights:")]
+    if len(names) == 1 and set(names[0].names) == {"group"} and not words and all(p.kind in ("name", "word", "day") for p in stretch):
+        return names[0].named("group")
+    return None
+
+
+def _foreign(row: phrases.Row, stretch: Sequence[Piece]) -> bool:
+    """Whether a doing of another kind stands in it, which this row would leave untold."""
+    return any(STRONG.get(p.text, row.classes[0] if row.classes else "") not in (*row.classes, *row.beside) for p in stretch if p.text in STRONG)
+
+
+def _either(stretch: Sequence[Piece]) -> bool:
+    """Whether it leaves open which of two: "217 or 219"."""
+    return any(
+        p.text == "or" and _listed(stretch[n - 1]) and _listed(stretch[n + 1])
+        for n, p in enumerate(stretch) if 0 < n < len(stretch) - 1
+    )  # fmt: skip
+
+
 def _wished(stretch: Sequence[Piece]) -> bool:
     """Whether a wish, a plan or a "not" comes before what would be told."""
     for p in stretch:
@@ -217,4 +268,6 @@ def _plain(stretch: Sequence[Piece]) -> bool:
     names = [p for p in stretch if p.kind == "name" and not p.mended]
     nums = [n for n, p in enumerate(stretch) if p.kind == "num" and not harmless(stretch, n)]
     said = any(p.classes for p in stretch)
+    if any(p.text in STRONG for p in stretch) and (tags or names or nums):
+        return True
     return (tags and said) or bool(names and nums) or (bool(names) and any(p.kind == "vague" for p in stretch))

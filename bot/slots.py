@@ -29,6 +29,15 @@ _VAGUE = {
     ("not", "many"), ("bits",), ("most",), ("tonne", "of"), ("tons", "of"), ("piles",), ("pile",),
 }  # fmt: skip
 _KINDS = {"more", "big", "small", "full", "round", "square", "good", "new", "old", "wee", "extra", "large", "other", "of"}
+# How northern and Irish farmers write what they say.
+_DIALECT = {
+    "yin": "one", "twa": "two", "deid": "dead", "fae": "from", "frae": "from", "tae": "to", "oot": "out", "nae": "no",
+    "gied": "gave", "gie": "give", "pit": "put", "doon": "down", "ower": "over", "hae": "have", "aw": "all", "jist": "just",
+    "wis": "was", "wi": "with", "ma": "my", "ye": "you", "didnae": "didnt", "cannae": "cant", "dinnae": "dont", "wee": "small",
+    "coupla": "couple of", "cpl": "couple", "outa": "out of", "outta": "out of", "frm": "from", "mornin": "morning",
+    "agin": "again", "agen": "again", "hud": "hold", "haud": "hold", "yest": "yesterday", "b4": "before",
+}  # fmt: skip
+_PACKS = {"tray", "trays", "pallet", "pallets", "box", "boxes", "carton", "cartons", "crate", "crates", "skip", "lorryload"}
 _ROUGH = {"about", "abt", "bout", "around", "roughly", "approx", "circa", "maybe", "like", "say", "near", "nearly", "~"}
 
 
@@ -71,6 +80,9 @@ def plain(text: str) -> str:
     """Lower case, straight quotes, no pictures: what a message says, whatever keyboard it came from."""
     text = text.lower().replace("\r", "\n").replace("’", "'").replace("‘", "'").replace("“", '"').replace("”", '"')
     text = text.replace("–", "-").replace("—", " - ").replace("\t", " ").replace("…", " . ")
+    text = re.sub(r"\b(\d{1,2})\.([0-5]\d) ?(am|pm)\b", r"\1:\2 \3", text.replace("s/b", "should be"))
+    text = re.sub(r"[a-z']+", lambda m: _DIALECT.get(m[0], m[0]), text)
+    text = re.sub(r"\bthe (day|nicht|morn)\b", lambda m: {"day": "today", "nicht": "tonight", "morn": "tomorrow"}[m[1]], text)
     text = "".join(c if c.isascii() or c in "£€½¼¾" else " " if not c.isalpha() else c for c in text)
     return text.strip()
 
@@ -299,6 +311,8 @@ class _Cutter:
         elif word in _COINS and piece.value is not None and (word != "c" or self.spans[at][0] == self.spans[at - 1][1]):
             piece = replace(piece, end=at + 1, value=piece.value * _COINS[word], money=True)
             at += 1
+        elif word in _PACKS:
+            piece, at = replace(piece, end=at + 1, unit=word.rstrip("s")), at + 1
         elif word in _NOTES:
             piece, at = replace(piece, end=at + 1, money=True), at + 1
         elif word in ("tonne", "ton") and self.tokens[at + 1 : at + 2] in (["bag"], ["bags"]):

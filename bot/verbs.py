@@ -18,7 +18,7 @@ dose: gave, given, jabbed, jagged, vaccinated, vacced, drenched, treated, inject
 weigh: weighed, weighs, weigh in, weight, weights, wt, wts, scale, scales, was, is, at, went, came in at, hit, tipped, tips, weighing, weighed in, weighs in, are, were, now, says, up to, down to, made, turned, only, ran in
 average: averaged, average, avg, averaging, mean, averages, av, ave, run
 move: moved, shifted, put, drafted, turned out, turned into, brought in, let out, swapped, went to, over to, move, walked, run in with, moving, shoved, shifting, up to, in with, back to, chased, to
-ship: shipped, loaded, on the truck, on the trailer, on the lorry, hauled, hawled, sent, trucked, away, off to, gone to, left on, went to market, to the works, to the mart, on the wagon, on the float, away to, headed to, went off, took, to the factory, consigned, on the boat, went on the truck, dropped at
+ship: shipped, loaded, on the truck, on the trailer, on the lorry, hauled, hawled, sent, trucked, away, off to, gone to, left on, went to market, to the works, to the mart, on the wagon, on the float, away to, headed to, went off, to the factory, consigned, on the boat, went on the truck, dropped at
 sell: sold, made, brought, fetched, got, selling, sale, sales, bringing
 die: lost, died, dead, killed, didn't make it, didnt make it, found dead, put down, passed, passed away, fox got, coyote got, coyotes got, dog got, put to sleep, pts, shot, perished, dying, stiff, is gone, was dead, fox took, eagle got, crow got, got by, drowned, croaked, gone, took, hawk got, stoat got, mink got, badger got, succumbed, knackered, fallen
 cull: cull, culled, culling, cull list, cull pen, to go, go on the next, on the next truck, on the next load, next load, next truck, culls, going down the road, for the chop, mark for cull
@@ -113,3 +113,38 @@ VERB_TOKENS = tuple(sorted(
         "shorn", "borrow", "scanned", "inserts", "remind", "pulled", "weaned", "fieldwork", "load", "closed",
     } and w not in _COMMON
 ))  # fmt: skip
+
+# Words that can only be a doing of their kind: a stretch that has one is not understood by a row of another kind.
+STRONG = {
+    word.strip(): name
+    for name, words in {
+        "dose": "jabbed, jagged, vaccinated, vacced, drenched, treated, injected, dosed, wormed, bolused",
+        "ship": "shipped, hauled, trucked, loaded, on the truck, on the trailer, on the lorry",
+        "sell": "sold",
+        "die": "died, dead, killed, found dead, put down, didnt make it, pts, passed away",
+        "weaned": "weaned",
+        "docked": "docked, tailed, tails done",
+        "castrated": "castrated, banded, wethered",
+        "shorn": "sheared, shorn",
+        "pulled": "pulled off, on the bottle, off the ewe",
+        "housed": "housed",
+        "cull": "cull, culled, culling, cull list",
+        "lambed": "lambed, twins, triplets",
+        "move": "moved, shifted, drafted",
+        "order": "ordered",
+        "foster": "fostered, grafted",
+        "tagged": "tagged",
+        "retagged": "retagged, lost her tag, lost his tag, lost its tag",
+        "weigh": "weighed",
+        "scanned": "scanned",
+        "inserts": "inserts, sponges, cidrs, sponged",
+        "marked": "raddled, tupped",
+        "borrow": "borrowed",
+        "lend": "lent",
+        "fed": "fed, bedded",
+        "fieldwork": "sprayed, plowed, ploughed, disked, drilled, planted, mowed, harvested, baled, combined, topped, harrowed",
+        "load": "loads, load",
+        "augered": "augered",
+    }.items()
+    for word in words.split(",")
+}

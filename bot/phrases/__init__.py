@@ -6,9 +6,13 @@ Rows are offered in the order of `ROWS`; the first that reads a stretch in full 
 words that make a stretch its own, and free about their order.
 """
 
-from bot.fact import Ask, Fact
+from collections.abc import Sequence
+from dataclasses import replace
+
+from bot.fact import Ask, Choice, Fact
 from bot.phrases import animals, breeding, doses, growth, land, selling, stores
 from bot.phrases.row import Row
+from rules.entries import Entry, Weight
 
 ROWS: tuple[Row, ...] = (
     *breeding.ROWS,
@@ -21,6 +25,30 @@ ROWS: tuple[Row, ...] = (
     *growth.ROWS,
     *animals.LAST,
 )
+
+
+AT_ONCE: tuple[Row, ...] = (*(r for r in animals.FIRST if r.name == "lambing"), *(r for r in breeding.ROWS if r.name == "scanned"))
+
+
+def twice(entries: Sequence[Entry]) -> Ask | None:
+    """One animal with two weights on one day: which one?"""
+    seen: dict[str, Weight] = {}
+    for entry in entries:
+        if not isinstance(entry, Weight):
+            continue
+        other = seen.setdefault(entry.tag, entry)
+        if other.on == entry.on and other.weight != entry.weight:
+            first = Choice(f"{other.weight:f}", tuple(x for x in entries if x is not entry))
+            second = Choice(f"{entry.weight:f}", tuple(x for x in entries if x is not other))
+            return Ask(f"Two weights for {entry.tag}: which one?", (first, second))
+    return None
+
+
+def which(entries: Sequence[Entry]) -> Ask:
+    """Told of one animal or another: which?"""
+    tags = [t for x in entries for t in getattr(x, "tags", ())][:3]
+    choices = [Choice(t, tuple(replace(x, tags=(t,)) for x in entries)) for t in tags]  # type: ignore[call-arg]
+    return Ask("Which one was it?", tuple(choices))
 
 
 def not_understood(fact: Fact) -> Ask:

@@ -8,6 +8,7 @@ from bot.fact import Ask, Choice, Doubt, Fact, Found
 from bot.phrases.doses import subject, unknown_tag
 from bot.phrases.row import Row
 from bot.slots import Piece
+from bot.verbs import STRONG
 from rules.entries import (
     Arrived, Born, Cull, Entry, Foster, HeadCount, Lambing, Loss, Move, Note, Retagged, Ship, Stage, Tagged,
 )  # fmt: skip
@@ -91,6 +92,10 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
             if counts and p.value is not None and p.value == int(p.value) and p.value <= 5 and p.unit in (None, "head"):
                 count = int(p.value)
                 fact.use(n)
+                continue
+            if p.spelled and p.unit is None and p.value is not None and p.value <= 4 and p.value == int(p.value):
+                litter = litter or (int(p.value) if p.value > 1 and not lambs else None)
+                fact.use(n)  # "had two", "one dead": how many, not how heavy
                 continue
             loose.append((n, p))
             continue
@@ -245,8 +250,14 @@ def _stages(fact: Fact) -> list[str]:
             hits = [p for p in hits if p.text != "cut" or fact.word("boys", "lambs", "rams", "tups", "males")]
         if hits:
             found.append(name)
-    if "docked" in found and "castrated" in found and fact.word("ringed"):
-        return ["docked", "castrated"]
+    if fact.word("ringed", "rubber ringed", "ringing") and "docked" in found:
+        tails = any(p.text in ("docked", "tailed", "tails", "tails done", "tails off") for p in fact.pieces)
+        boys = any(p.text in ("boys", "rams", "tups", "males", "tup", "nuts off", "wethers") for p in fact.pieces)
+        first = next(p.text for p in fact.pieces if p.is_("docked"))
+        both = ["castrated", "docked"] if first.startswith("ring") else ["docked", "castrated"]
+        found = [x for x in found if x not in both] + (both if tails else ["castrated"] if boys else ["docked"])
+    if "shorn" in found and fact.has("sick"):
+        found.remove("shorn")
     return found
 
 
@@ -402,6 +413,9 @@ def _destination(fact: Fact, groups: list[tuple[int, str]]) -> str | None:
     """The group after "to", "into", "in with"; the last one where only one is named."""
     for n, g in reversed(groups):
         before = [p.text for p in fact.pieces[max(0, n - 3) : n]]
+        near = next((p for p in reversed(fact.pieces[:n]) if p.text not in ("the", "my", "our", "a", "all", "with", "w", "their")), None)
+        if near is None or not (near.is_("move", "in", "inserts") or near.text in ("to", "into", "in", "back", "onto")):
+            continue
         if any(w in ("to", "into", "in", "up to", "over to", "down to", "with", "in with", "went to", "back", "back to", "onto", "w", "run in with", "out to", "turned into") for w in before) and "of" not in before[-1:] and "out of" not in before:
             return g
     return None
@@ -413,6 +427,9 @@ def ship(fact: Fact) -> Found:
     if not words or fact.has("order") or fact.has("cull") and not fact.word("shipped", "away", "gone"):
         return None
     if fact.has("dose", "lambed") and not any(p.text in ("shipped", "hauled", "loaded") for p in words):
+        return None
+    heads = [(n, p) for n, p in fact.nums() if not p.tags]
+    if heads and all(p.spelled and p.unit is None for _, p in heads) and not any(p.text in STRONG for p in words):
         return None
     strong = [p for p in words if p.text not in ("sent", "took", "loaded", "to the", "gone to", "went to market", "off to", "away", "left on", "away to", "went off")]
     if any("item" in p.names or "crop" in p.names or "bin" in p.names or "product" in p.names for p in fact.pieces):
@@ -564,7 +581,7 @@ FIRST = (
     Row(
         "lambing", "A ewe has lambed.",
         ("101 had twins ewe 8.5 ram 9.1", "102 lambed a single", "103 had a ewe 9 lb and a dead ram"), lambing, ("lambed",),
-        ("something lambed in the field",),
+        ("something lambed in the field",), ("die", "tagged", "weigh"),
     ),
 )  # fmt: skip
 ROWS = (
@@ -575,8 +592,8 @@ ROWS = (
     Row("cull", "To go with a next load.", ("cull 105, bad bag",), cull, ("cull",)),
 )  # fmt: skip
 LAST = (
-    Row("move", "Into another group.", ("2431 up to pen 1", "moved 4 head from pen 1 to nursery"), move, ("move",)),
-    Row("ship", "A load that left.", ("shipped 2401 2402", "shipped 4 from pen 1"), ship, ("ship",)),
+    Row("move", "Into another group.", ("2431 up to pen 1", "moved 4 head from pen 1 to nursery"), move, ("move",), (), ("weigh",)),
+    Row("ship", "A load that left.", ("shipped 2401 2402", "shipped 4 from pen 1"), ship, ("ship",), (), ("cull",)),
     Row("head_count", "How many were counted.", ("12 head in pen 1",), head_count, ("count",)),
     Row("note", "Something seen on an animal.", ("2401 limping left hind",), note, ("sick",)),
 )  # fmt: skip

@@ -6,6 +6,7 @@ from bot.fact import Ask, Choice, Doubt, Fact, Found
 from bot.phrases.row import Row
 from bot.slots import Piece
 from bot.tags import nearest
+from bot.verbs import STRONG
 from rules.entries import Dose
 from rules.units import amount
 
@@ -34,6 +35,8 @@ def dose(fact: Fact) -> Found:
     if not verbs and not measured and "dose" not in fact.carried:
         return None
     if any(p.unit in ("bottle", "bag") for _, p in nums):
+        return None
+    if not verbs and any(p.text in ("count", "on hand", "have", "stock") for p in fact.pieces):
         return None
     product = fact.one("product")
     assert product is not None
@@ -101,6 +104,11 @@ def _subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | Non
     if unknown:
         raise _unknown(fact, unknown[0][1], [t for _, t in tags])
     groups = fact.named("group")
+    left_out = next((n for n, p in enumerate(fact.pieces) if p.text in _BUT), None)
+    if left_out is not None and tags:
+        return _all_but(fact, groups, tags, left_out)
+    if any(fact.pieces[n + 1].text == "s" for n, _ in tags if n + 1 < len(fact.pieces)):
+        raise Doubt(f"Which one of {tags[0][1]}'s?")
     if tags:
         fact.use(*(n for n, _ in tags), *(n for n, _ in groups))
         return tuple(sorted(dict.fromkeys(t for _, t in tags))), None, None
@@ -111,9 +119,31 @@ def _subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | Non
         return (), groups[0][1], head
     if len(groups) > 1 and not heads:
         return None
-    if not groups and len(heads) == 1 and fact.group and fact.word("of", "them", "em"):
-        return None
+    if not groups and not heads and fact.before and _means_them(fact):
+        return fact.before, None, None
     return None
+
+
+_BUT = ("except", "bar", "excepting", "but", "minus")
+_THEM = {"him", "her", "it", "them", "em", "both", "he", "she", "they", "these", "those"}
+
+
+def _all_but(
+    fact: Fact, groups: list[tuple[int, str]], tags: list[tuple[int, str]], at: int
+) -> tuple[tuple[str, ...], str | None, int | None]:
+    """A group without those named after "except"."""
+    out = {t for n, t in tags if n > at}
+    group = groups[0][1] if len({g for _, g in groups}) == 1 else None
+    if group is None or len(out) != len(tags):
+        raise Doubt("All but those: of which group?")
+    fact.use(*(n for n, _ in tags), *(n for n, _ in groups))
+    return tuple(a.tag for a in fact.farm.in_group(group) if a.tag not in out), None, None
+
+
+def _means_them(fact: Fact) -> bool:
+    """Whether the animals told of just before are meant: "him", "them", or a doing with nobody named."""
+    words = {p.text for p in fact.pieces}
+    return bool(words & _THEM) or fact.pieces[0].text in STRONG
 
 
 def _range(fact: Fact) -> tuple[str, ...] | None:
@@ -166,6 +196,9 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
     named = [v for v in sure if v in ("drenched", "wormed", "vaccinated", "vacced")]
     only = _the_one(fact, named[0]) if named else None
     if only:
+        odd = _odd(fact) if fact.word("with", "w", "using") else None
+        if odd:
+            return Ask(f"{odd.capitalize()} is not on my list of products. Add it?", (Choice(f"add {odd}"), Choice("none of these")))
         amount_ = _amount(fact)
         who = _subject(fact)
         if who is None:
@@ -175,9 +208,7 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
             on=fact.on(), product=only, tags=who[0], group=who[1], head=who[2], amount=value, unit=unit,
             for_=_reason(fact), withdrawal_days=_withdrawal(fact),
         )]  # fmt: skip
-    if not (mls or any(v in ("jabbed", "injected", "treated", "dosed", "jab", "jag", "shot", "vaccinated", "gave", "given") for v in sure)):
-        return None
-    if sure == ["gave"] and not mls and not fact.word("shot", "jab", "jag", "dose", "injection") and not _odd(fact):
+    if set(sure) <= {"gave", "given"} and not mls and not fact.word("shot", "jab", "jag", "dose", "injection", "vaccine") and not _odd(fact):
         return None
     who_tags = tuple(sorted(t for _, t in tags))
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind in ("num", "tag", "name")))
@@ -203,7 +234,7 @@ def _odd(fact: Fact) -> str | None:
     return None
 
 
-_PLAIN = {"today", "again", "every", "their", "there", "these", "those", "other", "first", "second", "third", "lambs",
+_PLAIN = {"while", "since", "after", "before", "check", "water", "bottle", "colostrum", "today", "again", "every", "their", "there", "these", "those", "other", "first", "second", "third", "lambs",
           "sheep", "morning", "tonight", "about", "nearly", "poorly", "being", "bloody", "attention", "little", "another",
           "credit", "thumbs", "whole", "group", "bunch"}  # fmt: skip
 

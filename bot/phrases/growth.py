@@ -216,6 +216,9 @@ def group_weight(fact: Fact) -> Found:
     nums = fact.amounts()
     heads = [(n, p) for n, p in nums if p.unit == "head" or _counts_animals(fact, n)]
     means = [(n, p) for n, p in nums if (n, p) not in heads and p.unit in (None, "lb", "kg")]
+    said = [(n, p) for n, p in means if fact.pieces[n - 1].is_("average") or p.unit]
+    if len(means) == 2 and len(said) == 1 and not heads:
+        heads, means = [x for x in means if x not in said], said
     if len(means) == 2 and not heads and means[0][1].unit is None:
         heads, means = [means[0]], [means[1]]
     if group is None or len(means) != 1 or len(heads) > 1:
@@ -241,6 +244,6 @@ ROWS = (
     Row(
         "weight", "What an animal weighs.",
         ("2401 108", "2401 108, 2402 101.5", "weighed 2401 yesterday, 104"),
-        weights, ("weigh",), ("need to weigh 2401", "108"),
+        weights, ("weigh",), ("need to weigh 2401", "108"), ("average",),
     ),
 )  # fmt: skip

@@ -54,7 +54,7 @@ def _to(fact: Fact) -> str | None:
     return bins[-1][1] if len(bins) == 1 else None
 
 
-_MOVED = ("augered", "augured", "augerd", "moved", "shifted", "transferred", "ran", "emptied", "swapped", "turned", "tipped", "put")
+_MOVED = ("took", "taken", "augered", "augured", "augerd", "moved", "shifted", "transferred", "ran", "emptied", "swapped", "turned", "tipped", "put")
 
 
 def bin_move(fact: Fact) -> Found:
@@ -73,6 +73,8 @@ def bin_move(fact: Fact) -> Found:
         elif any(w in ("to", "into", "over to", "in", "up to", "onto") for w in before):
             to = name
     fact.use(*(n for n, _ in bins), amounts[0][0])
+    if source is None and to is not None and len(bins) == 2:
+        source = next(name for _, name in bins if name != to)
     if to is None and source is not None:  # "outa bin 2 into 1": the other bin by its number alone
         to = _by_number(fact, source)
     if source is None and to is None or (source == to and source is not None):

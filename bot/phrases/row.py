@@ -9,7 +9,7 @@ from bot.fact import Fact, Found
 @dataclass(frozen=True, slots=True)
 class Row:
     """`says` is one farmer's sentence; `examples` are messages it reads, `misses` near ones it does not; `classes`
-    are the words that point at it; `build` reads a Fact."""
+    are the words that point at it, `beside` those of other kinds that may stand in it; `build` reads a Fact."""
 
     name: str
     says: str
@@ -17,3 +17,4 @@ class Row:
     build: Callable[[Fact], Found]
     classes: tuple[str, ...] = ()
     misses: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()

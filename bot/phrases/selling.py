@@ -45,6 +45,10 @@ def sale(fact: Fact) -> Found:
     sold = any(p.text in ("sold", "selling") for p in words)
     if any("item" in p.names or "crop" in p.names or "bin" in p.names for p in fact.pieces) or fact.has("eggs"):
         return _things(fact) if sold else None
+    if "eggs" in fact.carried and any(p.unit in (None, "dozen") for _, p in fact.amounts()) and sold:
+        return _things(fact)
+    if any(p.text in ("bringing", "making", "heard", "market", "trade", "prices", "price") for p in fact.pieces) and not sold:
+        return None
     if fact.vague() is not None and sold and not fact.nums():
         return Ask("How many, and at what price?")
     price = _price(fact)
@@ -118,7 +122,9 @@ def _mean(fact: Fact) -> tuple[int, Piece] | None:
 
 def _things(fact: Fact) -> Found:
     """Hay, grain or eggs sold."""
-    eggs = fact.has("eggs")
+    eggs = fact.has("eggs") or "eggs" in fact.carried and not fact.named("item")
+    if any(p.unit in ("tray", "box", "carton", "crate") for _, p in fact.nums()):
+        return Ask("How many is that?")
     item, crop = (None, None) if eggs else (fact.one("item", use=False), fact.one("crop", use=False))
     what = "eggs" if eggs else item or crop
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and set(p.names) & {"item", "crop", "product"}))
@@ -206,7 +212,7 @@ def sale_day(fact: Fact) -> Found:
 
 
 ROWS = (
-    Row("sale", "Animals or things sold.", ("sold 14 at 2.44 a lb avg 119", "sold 40 bales hay at 6 a bale"), sale, ("sell",), ("sold some lambs", "sold 10 at 245")),
+    Row("sale", "Animals or things sold.", ("sold 14 at 2.44 a lb avg 119", "sold 40 bales hay at 6 a bale"), sale, ("sell",), ("sold some lambs", "sold 10 at 245"), ("cull", "load")),
     Row("market_price", "A price heard.", ("market was 2.52 a lb wednesday", "corn up to 4.10 a bu"), market, ("price",)),
     Row("sale_day", "A sale off, or an extra one.", ("no sale wednesday",), sale_day, ("sell",)),
 )  # fmt: skip

@@ -78,12 +78,14 @@ def _verb(fact: Fact) -> str | None:
     }  # fmt: skip
     if any(p.text in strong["order"] for p in fact.pieces):
         return "order"
+    if fact.has("out") and fact.word("no") and not fact.nums() and _is_out(fact):
+        return "out"
     holds = fact.has("hold") and any(p.is_("hold") and p.text not in ("have", "has", "yet", "reading", "reads") for p in fact.pieces)
     if holds and not (fact.word("left on", "left out")):
         return "hold"
     if any(p.text in strong["come"] for p in fact.pieces):
         return "come"
-    if fact.has("out") and not fact.nums():
+    if fact.has("out") and not fact.nums() and _is_out(fact):
         return "out"
     fed = [p for p in fact.pieces if p.is_("fed") and p.text not in ("took", "filled with", "spread", "finished", "through", "thru", "hung")]
     if fed or (fact.has("fed") and _items(fact)):
@@ -91,6 +93,14 @@ def _verb(fact: Fact) -> str | None:
     if fact.has("hold"):
         return "hold"
     return None
+
+
+def _is_out(fact: Fact) -> bool:
+    """Whether nothing is left: "out of mash", "no milk left", not "no milk in the ewe"."""
+    words = [p.text for p in fact.pieces]
+    if "no" in words:
+        return ("left" in words or len(words) <= 3) and not any(w in ("in", "on", "for") for w in words)
+    return True
 
 
 def stock(fact: Fact) -> Found:
@@ -325,15 +335,17 @@ def eggs(fact: Fact) -> Found:
     """Eggs gathered; a day may be named for each count."""
     hens = fact.plan.group and [g.name for g in fact.plan.group if g.keeps == "hens"]
     about_eggs = fact.has("eggs") or "eggs" in fact.carried
-    gave = [name for _, name in fact.named("group") if name in (hens or ())]
+    gave = [name for n, name in fact.named("group") if name in (hens or ()) and _laid(fact, n)]
     if not about_eggs and not (gave and any(p.text in ("gave us", "gave", "laid", "layed") for p in fact.pieces)):
         return None
     if fact.named("item") or any(p.is_("sell") and p.text in ("sold", "selling") for p in fact.pieces) or fact.has("price"):
         return None
     if fact.vague() is not None and not fact.nums():
         return Ask("How many eggs?")
-    if fact.has("die", "spoil"):
+    if fact.has("die", "spoil", "wish", "ask") or fact.word("we", "for") and fact.word("have"):
         return None
+    if any(p.unit in ("tray", "box", "carton", "crate") for _, p in fact.nums()):
+        return Ask("How many eggs is that?")
     nums = [(n, p) for n, p in fact.nums() if p.unit in (None, "dozen", "each") and not p.money and not p.per]
     if not nums or any(n not in [m for m, _ in nums] for n, _ in fact.nums()):
         return None
@@ -360,6 +372,13 @@ def eggs(fact: Fact) -> Found:
     return [Eggs(on=on, count=total, group=group)]
 
 
+def _laid(fact: Fact, n: int) -> bool:
+    """Whether the hens are said to have laid: "hens gave us 31", "from the hens"."""
+    return any(p.text in ("gave us", "gave", "laid", "layed", "have", "did", "gave me") for p in fact.pieces[n + 1 : n + 3]) or (
+        fact.pieces[n - 1].text in ("the", "from") and any(p.text == "from" for p in fact.pieces[:n])
+    )
+
+
 def _count(p: Piece) -> int:
     return int(_value(p) * (12 if p.unit == "dozen" else 1))
 
@@ -383,6 +402,6 @@ ROWS = (
     Row(
         "stock", "What is left, came, went or is ordered.",
         ("2 bags milk left", "got 10 bags milk", "used 1 bag milk", "ordered 10 bags milk, comes friday"),
-        stock, ("hold", "come", "fed", "order"), ("milk 3", "got some milk"),
+        stock, ("hold", "come", "fed", "order", "borrow", "lend"), ("milk 3", "got some milk"), ("fieldwork",),
     ),
 )  # fmt: skip

@@ -92,7 +92,7 @@ def remind(fact: Fact) -> Found:
 
 _CORRECT = re.compile(
     r"\bshould(?:a| have| of)? (?:be|been|read|say)\b|\bshd be\b|\bshould be\b|\bnot\b|\binstead of\b|\bfix\b|\bcorrect|\boops\b|\bmeant\b|"
-    r"\btypo\b|\bwrong\b|\bisnt\b|\bwasnt\b|\bis not\b|\bwas not\b|\bchange\b|\bsupposed to be\b|\bmake that\b|\brather than\b|\bactually\b"
+    r"\btypo\b|\bwrong\b|\bisnt\b|\bwasnt\b|\bis not\b|\bwas not\b|\bchange (?:that|\d|it)\b|\bsupposed to be\b|\bmake that\b|\brather than\b|\bactually\b"
 )
 
 
@@ -158,7 +158,7 @@ def _item(fact: Fact, values: list, text: str) -> Found:  # type: ignore[type-ar
     items = {name for _, name in fact.named("item")}
     if len(items) != 1 or not values or len(values) > 2:
         return None
-    if not re.search(r"should|shd|oops|fix|correct|meant|typo|wrong|change|supposed|make that|not \d|actually|isnt|wasnt", text):
+    if not re.search(r"should|shd|oops|fix|correct|meant|typo|wrong|change|supposed|make that", text) or fact.word("counted"):
         return None
     item = fact.plan.item_named(next(iter(items)))
     right, was = _right_and_was(fact, values, text)
@@ -169,7 +169,7 @@ def _item(fact: Fact, values: list, text: str) -> Found:  # type: ignore[type-ar
     fact.use(*(n for n, _ in values), *(n for n, _ in fact.named("item")))
     value = right.value if right.value is not None else Decimal(0)
     unit = right.unit or (was.unit if was else None) or item.unit
-    return _only(fact, Correct(on=fact.said.date(), item=item.name, amount=value, unit=unit, was=was.value if was else None))
+    return _only(fact, Correct(on=fact.said.date(), item=item.name, amount=value, unit=unit, ))
 
 
 def product_told(fact: Fact) -> Found:
@@ -215,8 +215,13 @@ def shut(fact: Fact) -> Found:
     if not phrases or fact.named("item"):
         return None
     first = fact.pieces[0]
-    if first.is_("ask") and first.text in ("is", "is the", "are", "are the", "when", "will the", "what", "hows", "does", "do"):
+    if first.text in ("is", "is the", "are", "are the", "when", "will the", "what", "hows", "does", "do", "has", "will", "can", "any"):
         return None
+    again = next((n for n, p in enumerate(fact.pieces) if p.text in ("opening", "open again", "reopen", "reopens", "back") or (p.text == "open" and closed and n > 2)), None)
+    if again is not None and closed:
+        phrases = [(n, p) for n, p in phrases if n < again]
+    if not phrases or any(p.text.startswith("over ") for _, p in phrases):
+        return Ask("Which days exactly?")
     if fact.has("wish") and not re.search(r"\btill?\b|\buntil\b", " ".join(p.text for p in fact.pieces)):
         return None
     supplier = next(iter(suppliers))
@@ -284,5 +289,7 @@ def done(fact: Fact) -> Found:
             return None
     if any(p.names.get("item") for p in fact.pieces) and match is None:
         return None
-    return [Done(on=fact.said.date(), text=match or what, tag=tags[0] if tags else None)]
+    groups = [g for _, g in fact.named("group")]
+    group = groups[0] if groups and not tags else None
+    return [Done(on=fact.said.date(), text=match or what, tag=tags[0] if tags else None, group=group)]
 
