@@ -209,5 +209,11 @@ def harmless(pieces: Sequence[Piece], n: int) -> bool:
     p = pieces[n]
     if p.kind != "num" or (p.tags and p.full) or p.unit or p.money:
         return False
-    after = pieces[n + 1].text if n + 1 < len(pieces) else ""
-    return after in _TIMES or (p.spelled and p.value == 1)
+    after = pieces[n + 1] if n + 1 < len(pieces) else None
+    before = pieces[n - 1].text if n else ""
+    if before == "other" or (after is not None and after.text == "s"):
+        return True
+    clock = p.value is not None and p.value <= 12 and before in ("abt", "about", "around", "at", "by", "bout", "nearly")
+    if clock and after is not None and after.kind == "day":
+        return True
+    return (after is not None and after.text in _TIMES) or (p.spelled and p.value == 1)

@@ -7,14 +7,14 @@ about where the farm is plainly meant, and makes nothing be recorded; what is ch
 No clock, no book, no sentence for a chat beyond the question asked back.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeAlias
 
 from bot import phrases
-from bot.fact import Ask, Choice, Doubt, Fact, Question, Several, harmless
-from bot.phrases import questions, talk
+from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, harmless
+from bot.phrases import questions, stores, talk
 from bot.slots import Piece, pieces
 from bot.verbs import STRONG
 from rules.entries import Entry, Said
@@ -96,7 +96,14 @@ class _Reader:
 
     def read(self, cut: Sequence[Piece]) -> Reading:
         for sentence, asked in _sentences(cut):
+            told = len(self.entries), len(self.asks), self.question
             self._sentence(sentence, asked)
+            if asked and len(self.entries) > told[0] and self.question is told[2] and len(self.asks) == told[1]:
+                new = tuple(self.entries[told[0] :])
+                del self.entries[told[0] :]
+                self.asks.append(Ask("Sure? Shall I write it down?", (Choice("yes", new), Choice("no"))))
+        named = {t for x in self.entries for t in (*getattr(x, "tags", ()), getattr(x, "tag", None), getattr(x, "dam", None))}
+        self.lost = [s for s in self.lost if not _only_tags(s, named)]
         if self.asks:
             return self._with_all(self.asks[0])
         if self.lost and (self.entries or any(_plain(s) for s in self.lost)):
@@ -117,7 +124,19 @@ class _Reader:
     def _sentence(self, sentence: Sequence[Piece], asked: bool) -> None:
         days = [p for p in sentence if p.day and p.day.names_day]
         self.days = days if len({p.text for p in days}) == 1 else ()
-        question = questions.question(Fact(sentence, self.said, self.farm), asked)
+        try:
+            whole = talk.whole(Fact(sentence, self.said, self.farm))
+        except Several:
+            whole = None
+        except Doubt as doubt:
+            whole = doubt.ask
+        if isinstance(whole, Ask):
+            self.asks.append(whole)
+            return
+        if whole:
+            self.entries += whole
+            return
+        question = questions.question(Fact(sentence, self.said, self.farm, before=self.tags), asked)
         if isinstance(question, Ask):
             self.asks.append(question)
             return
@@ -144,6 +163,9 @@ class _Reader:
         """Whether a row reads this stretch in full; what it reads is taken."""
         if not any(p.kind in ("num", "name", "tag", "vague") or p.classes for p in stretch):
             return True
+        moved = self._build(stores.order_moved, stretch)
+        if moved is not None:
+            return moved
         if _wished(stretch):
             return len(_chunks(stretch)) == 1  # a wish swallows only its own chunk
         if (header := _header(stretch)) is not None:
@@ -175,6 +197,18 @@ class _Reader:
                 return True
         return False
 
+    def _build(self, build: Callable[[Fact], Found], stretch: Sequence[Piece]) -> bool | None:
+        """Whether one builder reads a stretch in full; None where it is not its own."""
+        fact = Fact(stretch, self.said, self.farm, self.days)
+        try:
+            got = build(fact)
+        except (Several, Doubt):
+            return None
+        if not isinstance(got, list) or fact.left():
+            return None
+        self.entries += got
+        return True
+
     def _carry(self, stretch: Sequence[Piece], got: Sequence[Said]) -> None:
         classes = frozenset(c for p in stretch for c in p.classes)
         self.carried = classes or self.carried
@@ -185,9 +219,22 @@ class _Reader:
     def _unread(self, chunk: Sequence[Piece]) -> None:
         """A chunk no row reads: kept in mind where it has a number or a name; a group alone is what follows is about."""
         fact = Fact(chunk, self.said, self.farm)
-        strong = any(p.text in STRONG for p in chunk) and not _wished(chunk)
-        if fact.left() or (strong and (self.entries or len(chunk) <= 8)):
+        mentioned = [p.tags[0] for p in chunk if len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p))]
+        self.tags = tuple(mentioned) or self.tags
+        strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in chunk) and not _wished(chunk)
+        left = [p for p in fact.left() if p.kind != "vague" or any(q.kind == "name" for q in chunk)]
+        if left or (strong and (self.entries or len(chunk) <= 8)):
             self.lost.append(chunk)
+
+
+_OF_ANIMALS = ("dose", "ship", "sell", "die", "weaned", "docked", "castrated", "shorn", "pulled", "cull", "move", "foster")
+
+
+def _only_tags(stretch: Sequence[Piece], named: set[str | None]) -> bool:
+    """Whether all that is left over are animals of which something was read elsewhere in the message."""
+    left = [p for n, p in enumerate(stretch) if p.kind in ("num", "tag", "name", "vague") and not harmless(stretch, n)]
+    strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in stretch)
+    return bool(left) and not strong and all(p.tags and p.tags[0] in named for p in left)
 
 
 def _sentences(cut: Sequence[Piece]) -> list[tuple[Sequence[Piece], bool]]:
@@ -197,6 +244,9 @@ def _sentences(cut: Sequence[Piece]) -> list[tuple[Sequence[Piece], bool]]:
     for n, p in enumerate([*cut, Piece("sep", "\n", 0, 0)]):
         asked = p.kind == "word" and p.text == "?"
         ends = asked or (p.kind == "sep" and p.text in ("\n", ".", "!", ";"))
+        if not ends and n > start and questions.begins(cut[n : n + 3]) and any(q.kind in ("num", "tag") for q in cut[start:n]):
+            found.append((cut[start:n], False))
+            start = n
         if ends:
             if cut[start:n]:
                 found.append((cut[start:n], asked))
@@ -249,7 +299,12 @@ def _either(stretch: Sequence[Piece]) -> bool:
 
 
 def _wished(stretch: Sequence[Piece]) -> bool:
-    """Whether a wish, a plan or a "not" comes before what would be told."""
+    """Whether a wish, a plan or a "not" comes before what would be told, or it is for a day to come."""
+    ahead = any(p.day and p.day.names_day and (p.day.offset > 0 or p.day.lead in ("coming", "this coming")) for p in stretch)
+    if ahead and not any(p.is_("order", "closed", "open", "ration", "sell", "hold") for p in stretch):
+        return True
+    if any(p.text == "if" for p in stretch):
+        return True
     for p in stretch:
         if p.is_("late"):
             return False
@@ -265,7 +320,8 @@ def _plain(stretch: Sequence[Piece]) -> bool:
     if _wished(stretch):
         return False
     tags = any(p.kind == "tag" or (p.kind == "num" and p.full and len(p.text) >= 3) for p in stretch)
-    names = [p for p in stretch if p.kind == "name" and not p.mended]
+    land = any(p.is_("fieldwork", "load", "augered", "bin") for p in stretch)
+    names = [p for p in stretch if p.kind == "name" and not p.mended and (land or set(p.names) & {"item", "product", "group"})]
     nums = [n for n, p in enumerate(stretch) if p.kind == "num" and not harmless(stretch, n)]
     said = any(p.classes for p in stretch)
     if any(p.text in STRONG for p in stretch) and (tags or names or nums):

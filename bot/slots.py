@@ -139,6 +139,8 @@ class _Cutter:
             if part[0] in "#-" or part[-1] in ("#", "-") or any(p in _SEPARATORS for p in part):
                 continue
             joined = squash("".join(part).removesuffix("'s"))
+            if size == 1 and joined.isalpha() and joined.endswith("s") and joined not in self.tags.exact:
+                joined = joined[:-1]  # "dukes in with the ewes"
             if joined in self.tags.exact and (not joined.isdigit() or size > 1):
                 if joined.isdigit() and not ("-" in part and len(part) == 3):
                     continue
@@ -149,6 +151,10 @@ class _Cutter:
 
     def _name(self, at: int) -> Piece | None:
         found = self.index.at(self.bare, at)
+        if found is None and self.tokens[at + 1 : at + 2] == ["&"]:  # "cd&t"
+            rest = self.index.at([*self.bare[: at + 1], *self.bare[at + 2 :]], at)
+            if rest is not None and rest[0] >= 2:
+                return Piece("name", "".join(self.tokens[at : at + rest[0] + 1]), at, at + rest[0] + 1, names=rest[1])
         if found is None and self.tokens[at].endswith("'s"):
             tokens = [*self.bare[:at], self.tokens[at][:-2], *self.bare[at + 1 :]]
             found = self.index.at(tokens, at)

@@ -19,10 +19,10 @@ weigh: weighed, weighs, weigh in, weight, weights, wt, wts, scale, scales, was, 
 average: averaged, average, avg, averaging, mean, averages, av, ave, run
 move: moved, shifted, put, drafted, turned out, turned into, brought in, let out, swapped, went to, over to, move, walked, run in with, moving, shoved, shifting, up to, in with, back to, chased, to
 ship: shipped, loaded, on the truck, on the trailer, on the lorry, hauled, hawled, sent, trucked, away, off to, gone to, left on, went to market, to the works, to the mart, on the wagon, on the float, away to, headed to, went off, to the factory, consigned, on the boat, went on the truck, dropped at
-sell: sold, made, brought, fetched, got, selling, sale, sales, bringing
-die: lost, died, dead, killed, didn't make it, didnt make it, found dead, put down, passed, passed away, fox got, coyote got, coyotes got, dog got, put to sleep, pts, shot, perished, dying, stiff, is gone, was dead, fox took, eagle got, crow got, got by, drowned, croaked, gone, took, hawk got, stoat got, mink got, badger got, succumbed, knackered, fallen
+sell: sold, made, fetched, selling, sale, sales
+die: lost, died, dead, killed, didn't make it, didnt make it, found dead, put down, passed, passed away, fox got, coyote got, coyotes got, dog got, put to sleep, pts, shot, perished, dying, stiff, is gone, was dead, fox took, eagle got, crow got, got by, drowned, croaked, gone, hawk got, stoat got, mink got, badger got, succumbed, knackered, fallen
 cull: cull, culled, culling, cull list, cull pen, to go, go on the next, on the next truck, on the next load, next load, next truck, culls, going down the road, for the chop, mark for cull
-lambed: lambed, lambd, lambing, had, has had, twins, twin, triplets, trips, triplet, single, singles, born, gave birth, dropped, yeaned, quads, newborn, newborns, popped out, popped, delivered, pair of
+lambed: lambed, lambd, lamd, lambing, had, has had, twins, twin, triplets, trips, triplet, single, singles, born, gave birth, dropped, yeaned, quads, newborn, newborns, popped out, popped, delivered, pair of
 foster: fostered, grafted, adopted, mothered, took, set on, put, foster, adopt, graft, onto, on to, accepted
 pulled: pulled, pulled off, on the bottle, off the ewe, off her mother, off their moms, off their mothers, off their dams, to the bottle, bottle, taken off, took off, off his mother, onto the bottle, lifted off, on to the bottle, pulling, off its mother, to bottle
 weaned: weaned, weaning, off milk, off the milk
@@ -63,7 +63,7 @@ grow: gaining, growing, gain, growth, doing, gained, putting on, adg
 wish: need to, needs to, need, want, wants, wanna, wish, would, wouldn't, wouldnt, could, should, shoulda, should've, shouldve, might, may, maybe, gonna, going to, goin to, gunna, plan to, planning, plan, hoping, hope, thinking, thinkin, think we, think ill, if, will, we'll, well be, i'll, ill have, let's, lets, supposed, aim, aiming, going ta, about to, ought, hafta, have to, gotta, got to, has to, dreamt, dreamed, dream, supposing, suppose, due to, tomorrow ill, can you, could you, fancy, tempted, considering, intend, meaning to, must, better get, shall, i'd, we'd, id like, almost, nearly, forgot to, didn't, didnt, haven't, havent, hasn't, hasnt, never, don't, dont, can't, cant, couldn't, couldnt, wont, won't, wasnt able, unless, until, till, before, when, once, after, instead, looks like, might be, remember to, mind, how about, what if, imagine, ready to, waiting on, waiting for, wait
 ask: how, what, whats, what's, when, which, who, whos, who's, where, is there, are there, are we, is it, do we, do i, did we, did i, can i, can we, will the, will it, any, anything, anybody, anyone, should we, should i, show me, tell me, pull up, list, give me, hows, how's, hw, wut, why, are the, is the, has the, have we, whats the, howmany, does, do you, could you, can you, send me, print, wheres, wots, wot, hoo, fit, remind me what, am i, was, whens, when's, which ones, got any, need to know, look up, lookup, whit
 late: forgot to put down, forgot to text, forgot to send, forgot to say, forgot to tell you, forgot to mention, forgot to log, forgot to write, forgot to add, forgot to tell
-thanks: thanks, thx, ta, cheers, ok, okay, lol, haha, yes, yep, no worries, good, great
+thanks: gave up on, gave us a, gave me a, gave birth to a, got to, up and, thanks, thx, ta, cheers, ok, okay, lol, haha, yes, yep, no worries, good, great
 """
 
 

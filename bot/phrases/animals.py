@@ -4,7 +4,7 @@ import re
 from dataclasses import replace
 from decimal import Decimal
 
-from bot.fact import Ask, Choice, Doubt, Fact, Found
+from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
 from bot.phrases.doses import subject, unknown_tag
 from bot.phrases.row import Row
 from bot.slots import Piece
@@ -87,6 +87,8 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
                 dead_count = 1
             continue
         if p.kind == "num":
+            if harmless(fact.pieces, n):
+                continue
             after = [q for q in fact.pieces[n + 1 : n + 3]]
             counts = bool(after) and (_sex(after[0]) is not None or after[0].text in ("lambs", "lamb", "dead", "live", "alive", "strong", "healthy") or (after[0].is_("lambed") and after[0].text in _LITTER))
             if counts and p.value is not None and p.value == int(p.value) and p.value <= 5 and p.unit in (None, "head"):
@@ -206,7 +208,7 @@ _STAGES = (
 def stage(fact: Fact) -> Found:
     """pulled, housed, on creep, weaned, docked, castrated, shorn: of named animals, of a group, of so many head."""
     stages = _stages(fact)
-    if not stages or fact.has("order", "sell", "lambed") and not fact.has("pulled"):
+    if not stages:
         return None
     if any("item" in p.names or "field" in p.names for p in fact.pieces if not (p.is_("creep") or _creepy(p))):
         return None
@@ -550,8 +552,9 @@ _SEEN = re.compile(
 
 def note(fact: Fact) -> Found:
     """Something seen on a named animal, or in a group, that is none of the others."""
-    if not _SEEN.search(fact.text) or fact.has("order", "sell", "closed", "price", "remind"):
+    if not _SEEN.search(fact.text) or fact.has("remind") or any(p.unit for _, p in fact.nums()):
         return None
+    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "vague"))
     tags = fact.tags()
     groups = [g for _, g in fact.named("group")]
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
@@ -564,7 +567,7 @@ def note(fact: Fact) -> Found:
         fact.use(*(n for n, _ in tags), *(n for n, p in enumerate(fact.pieces) if p.kind == "name"))
         text = _rest(fact, {n for n, _ in tags})
         return [Note(on=fact.on(), text=text, tags=tuple(sorted({t for _, t in tags})))]
-    if len(set(groups)) == 1 and sick and not fact.nums() and not fact.vague() and len(fact.pieces) <= 14:
+    if len(set(groups)) == 1 and sick and not fact.nums() and len(fact.pieces) <= 14:
         if not re.search(r"limp|lame|cough|scour|loose|sick|poorly|off feed|snot|orf|fly|itch|wormy|eye|bloat|runny|not eating", fact.text):
             return None
         fact.use(*(n for n, p in enumerate(fact.pieces) if "group" in p.names))

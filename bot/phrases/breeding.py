@@ -147,7 +147,7 @@ def scanned(fact: Fact) -> Found:
 
 ROWS = (
     Row("inserts", "Inserts or sponges in or out.", ("sponges in 8 ewes", "sponges out of ewes, 8"), inserts, ("inserts",)),
-    Row("scanned", "What the scanner found.", ("ewes scanned 2 empty 3 singles 3 twins",), scanned, ("scanned",)),
+    Row("scanned", "What the scanner found.", ("ewes scanned 2 empty 3 singles 3 twins",), scanned, ("scanned",), (), ("lambed",)),
     Row("rams", "Rams in or out.", ("rams in with ewes", "rams out of ewes"), rams, ("rams",), ("rams in",)),
     Row("marked", "Ewes newly marked by the ram.", ("5 ewes marked in ewes",), marked, ("marked",)),
 )  # fmt: skip

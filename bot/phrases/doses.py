@@ -2,11 +2,12 @@
 
 from decimal import Decimal
 
-from bot.fact import Ask, Choice, Doubt, Fact, Found
+from bot.fact import Ask, Choice, Doubt, Fact, Found, Several
 from bot.phrases.row import Row
 from bot.slots import Piece
 from bot.tags import nearest
 from bot.verbs import STRONG
+from rules import doubt
 from rules.entries import Dose
 from rules.units import amount
 
@@ -79,7 +80,7 @@ def _withdrawal(fact: Fact) -> int | None:
     """"10 days before he can ship", said with the dose."""
     for n, p in fact.nums():
         after = [q.text for q in fact.pieces[n + 1 : n + 6]]
-        if p.unit is None and after[:1] and after[0] in ("day", "days") and p.value is not None:
+        if p.unit is None and after[:1] and after[0].startswith("day") and p.value is not None:
             held = fact.has("hold_days", "ship") or fact.word("before", "vet", "hold", "label", "withdrawal")
             if held and p.value == int(p.value):
                 fact.use(n)
@@ -103,6 +104,9 @@ def _subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | Non
     unknown = [(n, p) for n, p in fact.nums() if fact.looks_like_tag(p)]
     if unknown:
         raise _unknown(fact, unknown[0][1], [t for _, t in tags])
+    for (n, tag), (m, _) in zip(tags, tags[1:], strict=False):  # "2641 112 and gave him": a weight, no second animal
+        if m == n + 1 and doubt.fits(fact.farm.animals[tag], fact.pieces[m].value or Decimal(0), fact.plan.farm.weight, fact.said.date(), fact.farm):
+            raise Several("weight")
     groups = fact.named("group")
     left_out = next((n for n, p in enumerate(fact.pieces) if p.text in _BUT), None)
     if left_out is not None and tags:

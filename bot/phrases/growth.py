@@ -13,7 +13,7 @@ from rules.entries import Entry, GroupWeight, Weight
 # Words that make a stretch something other than a list of weights.
 _NOT_WEIGHTS = (
     "dose", "ship", "sell", "die", "cull", "lambed", "foster", "pulled", "weaned", "docked", "castrated", "shorn",
-    "order", "borrow", "fieldwork", "load", "inserts", "scanned", "eggs", "remind", "correct", "price", "closed",
+    "order", "borrow", "fieldwork", "load", "inserts", "scanned", "eggs", "remind", "closed",
 )  # fmt: skip
 _FILLERS = {
     "is", "was", "at", "for", "her", "him", "he", "she", "it", "its", "went", "hit", "weighed", "weighs", "weight", "wt",
@@ -239,7 +239,7 @@ ROWS = (
     Row(
         "group_weight", "A group's mean weight.",
         ("pen 1 averaged 85, all 6 head", "weighed the bottle lambs, 14 head, average 28.5"),
-        group_weight, ("average",), ("average day today",),
+        group_weight, ("average",), ("average day today",), ("weigh",),
     ),
     Row(
         "weight", "What an animal weighs.",

@@ -188,7 +188,7 @@ def _work(fact: Fact, word: str) -> str:
 
 ROWS = (
     Row("load", "A load of grain.", ("load of corn 58240 lb 17.8% off back forty to bin 1",), load, ("load",), ("load of corn in bin 1, 16.9",)),
-    Row("bin_move", "Grain moved.", ("moved 300 bu corn out of bin 1",), bin_move, ("augered",)),
+    Row("bin_move", "Grain moved.", ("moved 300 bu corn out of bin 1",), bin_move, ("augered",), (), ("move",)),
     Row("bin_level", "What is in a bin.", ("bin 1 2200 bu", "bin 1 is at 900 bu corn"), bin_level, ("bin",), ("bin 1 about half",)),
     Row("fieldwork", "Work in a field.", ("sprayed the back forty", "disked 20 ac of back forty"), fieldwork, ("fieldwork",)),
 )  # fmt: skip

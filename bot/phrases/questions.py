@@ -1,9 +1,11 @@
 """What a message asks. Each question is a pattern over its words with the farm names taken out, and what it is about."""
 
 import re
+from collections.abc import Sequence
 
 from bot.fact import Ask, Choice, Doubt, Fact, Question
 from bot.phrases.doses import unknown_tag
+from bot.slots import Piece
 
 _ASKING = re.compile(
     r"^(?:so |ok |hey |hi |and |but |oh |also |well |quick question |pls |please |bot |just wondering |wondering |um |er |any chance you |do you know |d you know |you know |tell me |can you tell me |could you tell me |can i get |could i get |what about )*"
@@ -16,6 +18,7 @@ _FILE = re.compile(r"\bspreadsheet\b|\bcsv\b|\bexcel\b|\bfile\b|\bexport\b|\bdow
 # About, and the words that ask it; the first that fits. {x} marks where the farm's names were.
 _PATTERNS: tuple[tuple[str, str], ...] = (
     ("help", r"^help\b|\bwhat (?:all )?can (?:i|you|we) (?:text|send|say|do|ask|tell)|\bhow do (?:i|you|we) (?:tell|send|log|record|enter|put|let|text|say|undo|add|write)|\bwhat (?:do|should) i (?:text|type|send|say)\b|\bwhat can you do\b|\bhow does this work|\bhow do you work|\binstructions\b"),
+    ("eggs", r"\beggs?\b|\blay(?:ing)?\b|\bslowing\b|\boff the lay\b"),
     ("lambing_due", r"\bdue to lamb|\blambing (?:start|due|date|begin|kick)|\bwhen\b.*\b(?:lamb|lambing|lambs due|babies|start lambing)\b(?!.*\b(?:ready|ship|fit|weight)\b)|\bstart(?:ing)? (?:to )?lamb|\bwhen (?:are|is|do|does|will|should|would)\b.*\b(?:due|start|drop|begin)\b(?!.*\b(?:dose|shot|jab|booster|vaccin|order|wean)\b)|\bnext (?:babies|lambing)|\bdue date|\bhow long till? (?:lambing|they lamb)|\blambing\b.*\bwhen\b"),
     ("withdrawal", r"\bwithdrawal|\bwithhold|\bon hold\b|\bheld\b|\bhold on\b|\bstill under\b|\bclear(?: to (?:ship|go))?\b|\bwhen (?:can|could|is|will)\b.*\b(?:ship|go|clear|safe|be sold|be shipped|leave)\b|^(?:can|could|is)\b.*\b(?:ship|go|be shipped|travel|leave|be sold|okay to ship|ok to ship|sell|safe to)\b|\bhow (?:many days|long) is the (?:hold|withdrawal|whp)|\bwhp\b|\bsafe to (?:ship|sell|eat|kill)|\bunder (?:a )?hold"),
     ("ship_plan", r"\bship (?:this week )?(?:or|now or)\b|\bor wait\b|\bworth (?:the|a|taking|takin|it|going|goin|hauling|running)|\bshould (?:we|i) (?:send|ship|haul|take|sell|go|load|hold|wait|run)\b|\bsend them now\b|\bkeep feeding\b|\bhaul (?:wed|now|this)|\bgo (?:this week|now) or\b|\benough (?:for|to make) a load\b|\bmake a load\b|\bhold (?:them|off|on)\b|\bload or (?:wait|hold)|\bis there a load\b|\bworth a (?:trip|run|load)"),
@@ -28,7 +31,6 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("lasts", r"\blast\b|\bhow long (?:will|have|do|have we|till|before|until|is|can|does|would)\b|\bwhen\b.*\brun out|\brun out\b|\benough\b|\bget us (?:to|thru|through)|\bmake it (?:to|thru|through|till)|\bdo us\b|\bdays? of\b.*\bleft|\bsee us (?:to|thru|through|out)|\bhow many days\b|\bdo (?:us|me|them)\b|\bgone\b"),
     ("open", r"\bopen\b|\bshut\b|\bclosed?\b|\bopening hours\b|\bhours\b"),
     ("growth", r"\bgain|\bgrow|\bputting on\b|\bweights? (?:of|for|chart|graph)|\bgraph of\b|\bchart of\b|\badg\b|\bper day\b|\bdoing (?:on|for) (?:weight|growth)|\bthriv|\bdlwg\b|\bgrowth\b|\bweights\b|\bdoing any good\b|\bhow (?:is|are|s)?\b.*\bcoming (?:on|along)|\bcoming (?:on|along)\b"),
-    ("eggs", r"\beggs?\b|\blay(?:ing)?\b"),
     ("loads", r"\bloads?\b|\brun total|\byield|\btotal\b.*\b(?:harvest|in)\b|\bcome (?:off|in)\b|\bharvest(?:ed)?\b|\bbrought in\b|\bbring in\b|\bhow much (?:corn|grain|wheat|barley|beans|oats)\b.*\b(?:off|so far|haul|combin|cut)\b"),
     ("bins", r"\bbins?\b|\bhopper\b|\bsilos?\b|\broom (?:left )?(?:in|for)\b|\bwhere can\b"),
     ("head", r"\bhow many\b|\bhead\b|\bcount\b|\bnumbers?\b|\bhowmany\b|\btotal (?:head|sheep|ewes|lambs)|\bhw many\b"),
@@ -39,11 +41,25 @@ _COMPILED = tuple((about, re.compile(pattern)) for about, pattern in _PATTERNS)
 _FRIENDS = re.compile(r"\bi can\b|\bare you\b|\byou (?:home|coming|going|ok|around|free|want|up|there|awake|see|get|got|hear|do)\b|\bcan (?:you|u|someone|somebody|ye) (?:grab|bring|get|pick|feed|check|shut|let|come|help|call|ring|give|do|turn|move|take|go|put|hold|open|close|watch)|\bdinner\b|\blunch\b|\bsupper\b|\bbeer\b|\bpint\b|\bmovie\b|\bkids?\b|\bschool\b|\bclass\b|\btractor\b|\bphone\b|\bcar\b|\bweather\b|\brain(?:ing)?\b|\bwho(?:s)? (?:cooking|home|driving|coming|got my|has my)|\bwhat time\b|\bwhere(?:s| is| are) (?:the|my|your|you)\b.*\b(?:keys?|phone|truck|quad|you|boots|knife|hammer|dog)\b")
 
 
+_BEGINS = re.compile(
+    r"^(?:when (?:is|does|do|will|can|are|should)|how (?:long|many|much|soon)|will (?:that|it|they|he|she|the)|is (?:that|it) (?:enough|ok|ready|much)|"
+    r"can (?:he|she|it|they|we) (?:go|ship)|what (?:does|is|will|do)|does that|do (?:i|we)|should (?:i|we)|is (?:he|she) |whens|hows|how is)\b"
+)
+
+
+def begins(pieces: Sequence[Piece]) -> bool:
+    """Whether a question begins here, in the middle of what is told."""
+    return bool(_BEGINS.match(" ".join(p.text for p in pieces)))
+
+
 def question(fact: Fact, marked: bool) -> Question | Ask | None:
     """The question a stretch asks, an Ask where it lacks what it is about, or None where it asks nothing of the farm."""
     text = " ".join(p.text for p in fact.pieces if p.kind != "sep" or p.text in ("and",))
-    if not (marked or _ASKING.match(text)) or _tells(fact, text, marked):
+    page = (_CHART.search(text) or _SHEET.search(text) or _FILE.search(text)) and not fact.word("made", "printed", "sent")
+    if not (marked or _ASKING.match(text) or page) or (_tells(fact, text, marked) and not page):
         return None
+    if marked and not _ASKING.match(text) and any(p.unit for _, p in fact.nums()):
+        return None  # "like two bags left, maybe three?": told, and not sure
     about = next((name for name, pattern in _COMPILED if pattern.search(text)), None)
     if about is None and marked and fact.named("item") and re.match(r"^(?:hows|how is|how are|any|much)\b", text):
         about = "stock"
@@ -62,8 +78,7 @@ def _tells(fact: Fact, text: str, marked: bool) -> bool:
         if not names or re.search(r"\bcan (?:you|u|someone|ye) (?:grab|bring|get|pick|feed|check|shut|let|give|turn|move|take|put)", text):
             return True
     if re.match(r"^(?:is|are|was|were|did|do|does|will|have|has|need|any|ship|ready|due|total|growth|stock|got any|haul|worth|withdrawal|chart|graph|find|summary)\b", text) and not marked:
-        first = fact.pieces[0].text
-        if first in ("need", "was", "were", "ship", "have", "has", "did", "ready", "haul", "do", "got any"):
+        if re.match(r"^(?:need|was|were|ship|have|has|did|ready|haul|do|got any)\b", text):
             return not re.search(r"\?|\bor wait\b|^do (?:i|we|you)\b|^did (?:we|i)\b|^have we\b|^has\b|^haul\b.*\bor\b|^ready\b|^got any\b", text)
     if re.match(r"^(?:when|if|what a|how about|who knew|what the|which is|which was|where)\b", text) and not marked:
         return not re.match(r"^(?:when (?:do|does|is|are|will|can|should|would|did|s)|whens|what (?:do|did|is|are|can|feed|all|day|have|needs|should|s)|which (?:ones|lambs|are|of|is the|ewes)|where (?:can|is|are|does))\b", text)
@@ -74,11 +89,15 @@ def _tells(fact: Fact, text: str, marked: bool) -> bool:
 
 def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask | None:
     """The question with the names it is about."""
+    aims = ("to", "hit", "hits", "reach", "over", "make", "at", "past", "under", "within", "above", "gets to", "up to")
+    fact.use(*(n for n, p in fact.nums() if n and fact.pieces[n - 1].text in aims))
     tags = fact.tags()
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
     if unknown and not tags:
         raise unknown_tag(fact, unknown[0], [])
     tag = tags[0][1] if len(tags) == 1 else None
+    if tag is None and len(fact.before) == 1 and re.search(r"\b(?:he|she|him|her|it)\b", text) and about not in ("lasts", "order", "stock"):
+        tag = fact.before[0]
     one = {t: _one(fact, t) for t in ("group", "item", "product", "supplier", "bin", "crop")}
     if about in ("lasts",) and one["item"] is None:
         if re.search(r"\bit\b|\bthat\b|\bthey\b", text) and not any(one.values()):

@@ -25,6 +25,8 @@ def _price(fact: Fact) -> tuple[int, Piece] | None:
 def _per(fact: Fact, n: int, p: Piece) -> tuple[Decimal, str | None]:
     """(price, per): the unit after "a", or written behind the price ("2.44 lb")."""
     value = p.value or Decimal(0)
+    if p.spelled and value > 25 and (p.per in ("lb", "kg")):
+        value /= 100  # "two forty eight a pound"
     if p.per == "each":
         return value, "head"
     if p.per and p.per != "total":
@@ -39,7 +41,7 @@ def _per(fact: Fact, n: int, p: Piece) -> tuple[Decimal, str | None]:
 
 def sale(fact: Fact) -> Found:
     """Animals sold at a price; without one it is a load that left."""
-    words = [p for p in fact.pieces if p.is_("sell")]
+    words = [p for p in fact.pieces if p.is_("sell") or p.text in ("brought", "got", "brot")]
     if not words or fact.has("dose", "lambed", "order") and not any(p.text in ("sold", "made", "brought") for p in words):
         return None
     sold = any(p.text in ("sold", "selling") for p in words)
@@ -53,15 +55,15 @@ def sale(fact: Fact) -> Found:
         return Ask("How many, and at what price?")
     price = _price(fact)
     groups = fact.named("group")
-    tags = fact.tags()
-    total = next(((n, p) for n, p in fact.nums() if p.per == "total"), None)
-    if price is not None:
-        fact.use(price[0])
-    if total is not None:
-        fact.use(total[0])
     mean = _mean(fact)
     if mean is not None:
         fact.use(mean[0])
+    if price is not None:
+        fact.use(price[0])
+    tags = fact.tags()
+    total = next(((n, p) for n, p in fact.nums() if p.per == "total"), None)
+    if total is not None:
+        fact.use(total[0])
     heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and n not in {m for m, _ in tags} and not p.money and not p.per and p.value is not None and p.value == int(p.value)]
     if not tags and len(heads) != 1:
         two = len(heads) == 2 and sold and price is None
@@ -155,7 +157,9 @@ def _things(fact: Fact) -> Found:
 
 def market(fact: Fact) -> Found:
     """A price heard, nothing sold or bought."""
-    if not fact.has("price") or any(p.text in ("sold", "got", "bought", "ordered", "picked up", "delivered") for p in fact.pieces):
+    heavy = any(p.text in ("over", "under", "heavies", "heavys", "lambs", "fats", "lights") for p in fact.pieces)
+    weighed = any(p.per in _WEIGHT_UNITS for _, p in fact.nums())
+    if not (fact.has("price") or heavy and weighed) or any(p.text in ("sold", "got", "bought", "ordered", "picked up", "delivered") for p in fact.pieces):
         return None
     if fact.tags() and not any(p.money for _, p in fact.nums()) and not any(p.per for _, p in fact.nums()):
         return None

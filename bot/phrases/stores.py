@@ -10,10 +10,6 @@ from rules.entries import Eggs, Entry, OnHand, Ordered, Ration, Received, Used
 from rules.plan import Item
 from rules.units import like
 
-_NOT_STORES = (
-    "ship", "die", "cull", "lambed", "foster", "pulled", "weaned", "docked", "castrated", "shorn", "scanned", "inserts",
-    "marked",
-)  # fmt: skip
 
 
 def _items(fact: Fact) -> list[tuple[int, str]]:
@@ -105,8 +101,10 @@ def _is_out(fact: Fact) -> bool:
 
 def stock(fact: Fact) -> Found:
     """An item and an amount with what happened to it."""
-    if fact.has(*_NOT_STORES) or any(p.is_("remind") for p in fact.pieces):
+    if fact.has("remind", "scanned"):
         return None
+    if fact.has("fieldwork"):
+        fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"crop", "field"} and "item" not in p.names))
     items = _items(fact)
     verb = _verb(fact)
     if not items:

@@ -11,7 +11,7 @@ from rules.entries import Closed, Correct, Done, Entry, Open, Product, Remind, U
 _UNDO = re.compile(
     r"(?:(?:ok|no|oops|sorry|wait|ah|hang on|hold on|please|pls|actually|nope|damn|shoot|crap|hey|can you|could you|just)[ ,.!]*)*"
     r"(?:undo|scratch|delete|take (?:that|it|out|back)|remove|forget|cancel|scrap|wipe|strike|ignore|bin|that was wrong|thats wrong|that's wrong|drop)"
-    r"(?: *(?:that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|two|three|four|2|3|4|1|message|messages|msg|entry|entries|sent|said|told you|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
+    r"(?: *(?:take|that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|two|three|four|2|3|4|1|message|messages|msg|entry|entries|sent|said|told you|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
 )
 _COUNT = {"two": 2, "2": 2, "both": 2, "couple": 2, "three": 3, "3": 3, "four": 4, "4": 4}
 
@@ -32,7 +32,7 @@ def undo(fact: Fact) -> Found:
         return None
     if any(p.tags and p.full and len(p.text) >= 3 or p.kind == "name" or p.unit for p in fact.pieces):
         return None
-    if not _UNDO.fullmatch(plain) or fact.has("wish") and "forget" not in plain:
+    if not _UNDO.fullmatch(plain):
         return None
     if plain in ("forget it", "bin", "drop", "cancel", "scratch", "wipe", "strike", "ignore", "remove"):
         return None
@@ -181,7 +181,7 @@ def product_told(fact: Fact) -> Found:
     days = None
     for n, p in fact.nums():
         after = [q.text for q in fact.pieces[n + 1 : n + 2]]
-        if after and after[0] in ("day", "days", "d") and p.value is not None:
+        if after and (after[0].startswith("day") or after[0] == "d") and p.value is not None:
             days = int(p.value)
             fact.use(n)
     if days is None and (m := re.search(r"\b(\d+) days?\b", text)):
