@@ -12,6 +12,7 @@ from bot.book import Book
 from bot.conversation import hear
 from bot.desk import Heard, Out, open_desk
 from bot.files import load_folder
+from bot.replay import parsed
 from bot.terminal import talk
 from bot.timetable import knock
 from bot.when import local, now
@@ -23,16 +24,17 @@ def demo(folder: Path) -> None:
         said: list[Out] = []
         at: datetime | None = None
         for text in (folder / "season.jsonl").read_text(encoding="utf-8").splitlines():
-            line = simplejson.loads(text)
-            at = datetime.fromisoformat(line["at"])
+            told = parsed(text, at)
+            assert isinstance(told, Heard), told
+            at = told.at
             if book.count() == 0:
                 load_folder(book, folder, at)
                 desk = open_desk(book)
             said = knock(desk, at, late=None)
-            if line.get("opens"):
+            if simplejson.loads(text).get("opens"):
                 break
-            if "text" in line:
-                hear(desk, Heard(at, line["from"], line["text"], line.get("id"), "edit" in line))
+            if told.who:
+                hear(desk, told)
         assert at is not None
         start, zone = now("UTC"), desk.farm.plan.farm.timezone
         opened = local(at, zone)

@@ -22,7 +22,7 @@ def replay(desk: Desk, lines: Iterable[str], out: TextIO) -> None:
     """Answer each line at once; the last line written for input line n is {"done": n}."""
     clock: datetime | None = None
     for number, text in enumerate(lines, 1):
-        told = _parsed(text, clock)
+        told = parsed(text, clock)
         if isinstance(told, str):
             print(line({"error": told}), file=out)
         else:
@@ -43,7 +43,7 @@ def _answers(desk: Desk, told: Heard) -> Iterator[Out]:
         yield Out(told.at, told.who or "owner", "reply", not_kept(f"{trouble.why}."))
 
 
-def _parsed(text: str, clock: datetime | None) -> Heard | str:
+def parsed(text: str, clock: datetime | None) -> Heard | str:
     """The message of one line, or what is wrong with it. A line with nothing but a time has nobody in it."""
     try:
         data: Any = simplejson.loads(text)
