@@ -70,6 +70,7 @@ class Fact:
     carried: frozenset[str] = frozenset()  # classes of the fact before it, where it has no doing of its own
     group: str | None = None  # a group named before, for facts that follow
     before: tuple[str, ...] = ()  # the animals of the fact before, for "him" and "them"
+    item: str | None = None  # the item of the fact before, for "it"
     used: set[int] = field(default_factory=set)
 
     # -- looking
@@ -142,6 +143,8 @@ class Fact:
         for p in phrases:
             assert p.day is not None
             dates = p.day.days(self.said, ahead, self.plan.farm.country)
+            if p.day.form == "vague" and p.text in ("this week", "this month", "lately"):
+                dates = (self.said.date(),)
             if len(dates) != 1:
                 raise Doubt(f"Which day is {p.text}?", ())
             found += [d for d in dates if d not in found]
@@ -190,6 +193,7 @@ class Fact:
         return [
             p for n, p in enumerate(self.pieces)
             if n not in self.used and p.kind in ("num", "name", "tag", "vague") and not harmless(self.pieces, n)
+            and not (p.kind == "name" and set(p.names) == {"person"})
         ]  # fmt: skip
 
 

@@ -103,7 +103,7 @@ class _Reader:
                 del self.entries[told[0] :]
                 self.asks.append(Ask("Sure? Shall I write it down?", (Choice("yes", new), Choice("no"))))
         named = {t for x in self.entries for t in (*getattr(x, "tags", ()), getattr(x, "tag", None), getattr(x, "dam", None))}
-        self.lost = [s for s in self.lost if not _only_tags(s, named)]
+        self.lost = [s for s in self.lost if not _only_tags(s, named) and not (self.entries and _only_names(s))]
         if self.asks:
             return self._with_all(self.asks[0])
         if self.lost and (self.entries or any(_plain(s) for s in self.lost)):
@@ -121,11 +121,14 @@ class _Reader:
         choices = [Choice(c.label, (*self.entries, *c.entries)) if c.entries else c for c in ask.choices]
         return Ask(ask.why, tuple(choices))
 
+    def _item(self) -> str | None:
+        return next((i for x in reversed(self.entries) if (i := getattr(x, "item", None))), None)
+
     def _sentence(self, sentence: Sequence[Piece], asked: bool) -> None:
         days = [p for p in sentence if p.day and p.day.names_day]
         self.days = days if len({p.text for p in days}) == 1 else ()
         try:
-            whole = talk.whole(Fact(sentence, self.said, self.farm))
+            whole = None if asked else talk.of_sentence(Fact(sentence, self.said, self.farm))
         except Several:
             whole = None
         except Doubt as doubt:
@@ -136,7 +139,7 @@ class _Reader:
         if whole:
             self.entries += whole
             return
-        question = questions.question(Fact(sentence, self.said, self.farm, before=self.tags), asked)
+        question = questions.question(Fact(sentence, self.said, self.farm, before=self.tags, item=self._item()), asked)
         if isinstance(question, Ask):
             self.asks.append(question)
             return
@@ -148,7 +151,8 @@ class _Reader:
         while at < len(chunks):
             for end in range(min(len(chunks), at + MOST), at, -1):
                 stretch = [p for chunk in chunks[at:end] for p in chunk]
-                if (asked_ := questions.question(Fact(stretch, self.said, self.farm), asked and end == len(chunks))) and at:
+                last = Fact(stretch, self.said, self.farm, before=self.tags, item=self._item())
+                if (asked_ := questions.question(last, asked and end == len(chunks))) and at:
                     if isinstance(asked_, Question):
                         self.question = self.question or asked_
                     break
@@ -228,6 +232,14 @@ class _Reader:
 
 
 _OF_ANIMALS = ("dose", "ship", "sell", "die", "weaned", "docked", "castrated", "shorn", "pulled", "cull", "move", "foster")
+
+
+def _only_names(stretch: Sequence[Piece]) -> bool:
+    """Whether there is no number, no animal and no doing in it: "no milk in the moms"."""
+    strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in stretch) or any(p.kind == "vague" for p in stretch)
+    nums = any(p.kind in ("num", "tag") and not harmless(stretch, n) for n, p in enumerate(stretch))
+    groups = any("group" in p.names for p in stretch)
+    return not strong and not nums and not groups
 
 
 def _only_tags(stretch: Sequence[Piece], named: set[str | None]) -> bool:

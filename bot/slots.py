@@ -150,14 +150,14 @@ class _Cutter:
         return None
 
     def _name(self, at: int) -> Piece | None:
-        found = self.index.at(self.bare, at)
+        found = None
+        if self.tokens[at].endswith("'s"):  # "finisher's down" is the finisher, not the finishers
+            found = self.index.at([*self.bare[:at], self.tokens[at][:-2], *self.bare[at + 1 :]], at)
+        found = found or self.index.at(self.bare, at)
         if found is None and self.tokens[at + 1 : at + 2] == ["&"]:  # "cd&t"
             rest = self.index.at([*self.bare[: at + 1], *self.bare[at + 2 :]], at)
             if rest is not None and rest[0] >= 2:
                 return Piece("name", "".join(self.tokens[at : at + rest[0] + 1]), at, at + rest[0] + 1, names=rest[1])
-        if found is None and self.tokens[at].endswith("'s"):
-            tokens = [*self.bare[:at], self.tokens[at][:-2], *self.bare[at + 1 :]]
-            found = self.index.at(tokens, at)
         if found is None:
             return None
         size, names = found

@@ -27,7 +27,7 @@ foster: fostered, grafted, adopted, mothered, took, set on, put, foster, adopt, 
 pulled: pulled, pulled off, on the bottle, off the ewe, off her mother, off their moms, off their mothers, off their dams, to the bottle, bottle, taken off, took off, off his mother, onto the bottle, lifted off, on to the bottle, pulling, off its mother, to bottle
 weaned: weaned, weaning, off milk, off the milk
 docked: docked, tailed, tails, ringed, docking, tails done, rubber ringed, tails off, rings on, tail ringed, dock, ringing
-castrated: castrated, cut, banded, wethered, nuts off, neutered, bands on, knackers, castrating, burdizzo, squeezed
+castrated: castrated, cut, banded, wethered, nuts off, neutered, bands on, knackers, castrating, burdizzo
 shorn: sheared, shorn, shore, clipped, shearing, shearer, fleeced, clip, blades, crutched none
 housed: housed, brought inside, in the shed for winter, inside for winter, into the shed, in for winter, housing, indoors
 creep: on creep, onto creep, creep feed, started creep, on the creep

@@ -72,7 +72,7 @@ class Amount:
 def unit_named(word: str) -> str | None:
     """The unit that a word or short phrase says ("lbs" -> "lb", "tonnes" -> "t"), or None."""
     form = " ".join(word.lower().strip(". ").split())
-    return _UNIT_OF.get(form) or (_UNIT_OF.get(form[:-1]) if form.endswith("s") else None)
+    return _UNIT_OF.get(form) or (_UNIT_OF.get(form[:-1]) if form.endswith("s") and len(form) > 3 else None)
 
 
 @lru_cache(maxsize=4096)

@@ -9,8 +9,9 @@ from bot.phrases.doses import subject, unknown_tag
 from bot.phrases.row import Row
 from bot.slots import Piece
 from bot.verbs import STRONG
+from rules.doubt import fits
 from rules.entries import (
-    Arrived, Born, Cull, Entry, Foster, HeadCount, Lambing, Loss, Move, Note, Retagged, Ship, Stage, Tagged,
+    Arrived, Born, Cull, Entry, Foster, HeadCount, Lambing, Loss, Move, Note, Retagged, Ship, Stage, Tagged, Weight,
 )  # fmt: skip
 
 _SEX = {
@@ -35,7 +36,7 @@ def lambing(fact: Fact) -> Found:
     """A ewe lambed: how many, of which sex, weight and tag, dead ones said so."""
     said = [p for p in fact.pieces if p.is_("lambed")]
     strong = [p for p in said if p.text not in ("had", "has had", "dropped", "single", "singles", "born", "delivered", "pair of")]
-    if not said or fact.has("scanned", "inlamb", "order") or any("item" in p.names for p in fact.pieces):
+    if not said or fact.has("scanned", "inlamb", "order") or any("item" in p.names and p.text not in ("tags", "tag") for p in fact.pieces):
         return None
     if not strong and not any(_sex(p) and p.text not in ("ewes",) for p in fact.pieces):
         return None
@@ -285,7 +286,8 @@ def _stage_subject(fact: Fact, stages: list[str]) -> list[tuple[tuple[str, ...],
         fact.use(*(n for n, _ in counts))
         return [found]
     heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and not p.tags]
-    if len(heads) == 1 and not groups:
+    sure = any(p.text in STRONG for p in fact.pieces) or fact.word("lambs", "lamb", "ewes", "tails", "tups", "boys")
+    if len(heads) == 1 and not groups and sure:
         fact.use(heads[0][0])
         return [((), None, int(heads[0][1].value or 0))]
     if not heads and fact.group and fact.word("them", "em", "all", "lot"):
@@ -395,9 +397,6 @@ def move(fact: Fact) -> Found:
 
 def _with_weights(fact: Fact, moved: list[Entry], tags: list[str], weights: list[tuple[int, Piece]]) -> Found:
     """"moved 2628 and 2653 to pen 1, weights 84 and 85"."""
-    from rules.doubt import fits
-    from rules.entries import Weight
-
     if not weights:
         return moved
     unit = fact.plan.farm.weight
@@ -456,7 +455,9 @@ def _gone(fact: Fact, make: type[Ship] | type[Loss] | type[Cull], tags: list[tup
         return [make(on=on, tags=who[0], group=who[1], head=who[2])]
     heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and p.value is not None and p.value == int(p.value)]
     groups = fact.named("group")
-    if len(heads) == 1 and sure and not groups:
+    kind = any(p.text in ("lambs", "ewes", "head", "hd", "hoggets", "hoggs", "wethers", "culls", "sheep", "cull ewes", "tups", "rams", "fats", "stores", "lads", "boys", "pigs") for p in fact.pieces)
+    strong = any(p.text in STRONG for p in fact.pieces)
+    if len(heads) == 1 and sure and not groups and (strong or kind or heads[0][1].unit == "head"):
         fact.use(heads[0][0])
         return [make(on=on, head=int(heads[0][1].value or 0))]
     if tags and not fact.nums():
@@ -556,6 +557,9 @@ def note(fact: Fact) -> Found:
         return None
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "vague"))
     tags = fact.tags()
+    for (n, tag), (m, _) in zip(tags, tags[1:], strict=False):
+        if m == n + 1 and fits(fact.farm.animals[tag], fact.pieces[m].value or Decimal(0), fact.plan.farm.weight, fact.said.date(), fact.farm):
+            return None  # an animal and its weight
     groups = [g for _, g in fact.named("group")]
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
     if unknown and not tags:

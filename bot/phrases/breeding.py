@@ -75,11 +75,12 @@ def rams(fact: Fact) -> Found:
         return None
     if named and not _ram_words(fact) and not (out or any(p.text in ("in", "in with", "over", "in w", "went in", "turned in", "put", "joined", "with", "turned out with", "running with") for p in fact.pieces)):
         return None
+    worded = _ram_words(fact)
     group = _group(fact)
     fact.use(*(n for n, _ in named))
     if group is None:
         groups = fact.farm.keeping("ewes")
-        if _ram_words(fact) and len(fact.pieces) <= 5 and not fact.nums():
+        if worded and len(fact.pieces) <= 5 and not fact.nums():
             make = RamsOut if out else RamsIn
             on = fact.said.date()
             return Ask("In with which ewes?" if not out else "Out of which ewes?", tuple(Choice(g, (make(on=on, group=g),)) for g in groups[:4]))

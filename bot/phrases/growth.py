@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from decimal import Decimal
 
-from bot.fact import Ask, Choice, Doubt, Fact, Found
+from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
 from bot.phrases.row import Row
 from bot.slots import Piece
 from bot.tags import nearest
@@ -33,7 +33,7 @@ def weights(fact: Fact) -> Found:
         return None
     if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces) or fact.vague():
         return None
-    nums = [(n, p) for n, p in enumerate(fact.pieces) if p.kind in ("num", "tag")]
+    nums = [(n, p) for n, p in enumerate(fact.pieces) if p.kind in ("num", "tag") and not harmless(fact.pieces, n)]
     if not nums:
         return None
     pairs = _paired(fact, nums) or _parallel(fact, nums)
@@ -116,7 +116,7 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
         alone = len([x for x in fact.pieces if x.kind != "day"]) == 1
         whose = fact.word("he", "she", "wether", "lamb", "ewe", "ram", "one", "big", "little")
         lone = not p.tags or not p.full
-        if _can_weigh(p) and lone and (weigh or (alone and _is_a_weight(fact, p)) or (whose and p.unit)):
+        if _can_weigh(p) and lone and _is_a_weight(fact, p) and (weigh or alone or (whose and (p.unit or "." in p.text))):
             return Ask(f"{p.text} {p.unit or fact.plan.farm.weight} for which animal?")
         return None
     tags = [p for _, p in nums if p.kind == "tag" or (fact.is_tag(p) and len(p.text) >= 4)]

@@ -99,6 +99,8 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
     if tag is None and len(fact.before) == 1 and re.search(r"\b(?:he|she|him|her|it)\b", text) and about not in ("lasts", "order", "stock"):
         tag = fact.before[0]
     one = {t: _one(fact, t) for t in ("group", "item", "product", "supplier", "bin", "crop")}
+    if about in ("lasts", "order", "stock") and one["item"] is None and fact.item and re.search(r"\bit\b|\bthat\b|\bthey\b", text):
+        one["item"] = fact.item
     if about in ("lasts",) and one["item"] is None:
         if re.search(r"\bit\b|\bthat\b|\bthey\b", text) and not any(one.values()):
             return Ask("How long will what last?", tuple(Choice(i.name) for i in fact.plan.item[:3]))

@@ -55,11 +55,11 @@ def sale(fact: Fact) -> Found:
         return Ask("How many, and at what price?")
     price = _price(fact)
     groups = fact.named("group")
+    if price is not None:
+        fact.use(price[0])
     mean = _mean(fact)
     if mean is not None:
         fact.use(mean[0])
-    if price is not None:
-        fact.use(price[0])
     tags = fact.tags()
     total = next(((n, p) for n, p in fact.nums() if p.per == "total"), None)
     if total is not None:
@@ -114,10 +114,12 @@ def _each_or_pound(fact: Fact, head: int | None, tags: tuple[str, ...], value: D
 
 def _mean(fact: Fact) -> tuple[int, Piece] | None:
     """The mean weight: after "avg", or a bare weight that is no head count."""
-    for n, p in fact.nums():
-        near = [q for q in fact.pieces[max(0, n - 3) : n] if q.is_("average")]
-        after = [q for q in fact.pieces[n + 1 : n + 3] if q.is_("average")]
-        if (near or (after and p.unit in ("kg", "lb"))) and p.unit in (None, "kg", "lb") and not p.per:
+    fits = [(n, p) for n, p in fact.nums() if p.unit in (None, "kg", "lb") and not p.per and not p.money]
+    for n, p in fits:
+        if any(q.is_("average") for q in fact.pieces[max(0, n - 3) : n]):
+            return n, p
+    for n, p in fits:
+        if p.unit and any(q.is_("average") for q in fact.pieces[n + 1 : n + 3]):
             return n, p
     return None
 

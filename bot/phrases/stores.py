@@ -215,6 +215,8 @@ def _left_came_used(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
     """An item and a number, and no word that tells what happened: asked, whichever fits on a button."""
     if len(shown) != 1 or any(p.is_("weigh") for p in fact.pieces):
         return None
+    if fact.has("dose") and fact.plan.product_named(shown[0][0].name) is not None:
+        return None
     item, p = shown[0]
     on, unit = fact.on(), _unit(fact, item, p)
     choices = (

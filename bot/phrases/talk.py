@@ -25,6 +25,15 @@ def whole(fact: Fact) -> Found:
     return None
 
 
+def of_sentence(fact: Fact) -> Found:
+    """The same for one sentence of several: a correction, a product told of, a supplier shut."""
+    for build in (correct, product_told, shut):
+        got = build(fact)
+        if got is not None:
+            return got
+    return None
+
+
 def undo(fact: Fact) -> Found:
     text = " ".join(p.text for p in fact.pieces)
     plain = re.sub(r"\s+", " ", text)
@@ -285,7 +294,8 @@ def done(fact: Fact) -> Found:
     tags = [t for _, t in fact.tags()]
     match = next((job for job in open_ if what and (what in job or job in what or len(set(what.split()) & set(job.split())) >= 2)), None)
     if match is None and not (what and len(what.split()) <= 6 and len(what) > 3 and (fact.word("reminder", "job") or tags and "recheck" in what)):
-        if not (what and found and re.match(r"^(?:done|sorted|finished)", text) and 1 <= len(what.split()) <= 6 and len(what) > 3):
+        short = what and found and re.match(r"^(?:done|sorted|finished)\b", text) and 1 <= len(what.split()) <= 4 and len(what) > 3
+        if not short or any(p.kind == "sep" for p in fact.pieces) or not (tags or fact.named("group") or re.search(r"\bthe\b", text)):
             return None
     if any(p.names.get("item") for p in fact.pieces) and match is None:
         return None
