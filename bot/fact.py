@@ -71,6 +71,7 @@ class Fact:
     group: str | None = None  # a group named before, for facts that follow
     before: tuple[str, ...] = ()  # the animals of the fact before, for "him" and "them"
     item: str | None = None  # the item of the fact before, for "it"
+    single: bool = True  # whether the message is this one sentence
     used: set[int] = field(default_factory=set)
 
     # -- looking

@@ -76,6 +76,7 @@ class _Reader:
         self.lost: list[Sequence[Piece]] = []  # stretches with numbers or names that nobody understood
         self.carried: frozenset[str] = frozenset()
         self.group: str | None = None
+        self.single = True
         self.tags: tuple[str, ...] = ()  # of the fact before, for "him" and "them"
         self.days: Sequence[Piece] = ()
 
@@ -95,7 +96,9 @@ class _Reader:
         return None
 
     def read(self, cut: Sequence[Piece]) -> Reading:
-        for sentence, asked in _sentences(cut):
+        sentences = _sentences(cut)
+        self.single = len(sentences) == 1
+        for sentence, asked in sentences:
             told = len(self.entries), len(self.asks), self.question
             self._sentence(sentence, asked)
             if asked and len(self.entries) > told[0] and self.question is told[2] and len(self.asks) == told[1]:
@@ -178,7 +181,7 @@ class _Reader:
         for row in phrases.ROWS:
             if _foreign(row, stretch):
                 continue
-            fact = Fact(stretch, self.said, self.farm, self.days, self.carried, self.group, self.tags)
+            fact = Fact(stretch, self.said, self.farm, self.days, self.carried, self.group, self.tags, single=self.single)
             try:
                 got = row.build(fact)
             except Several:
@@ -331,7 +334,8 @@ def _plain(stretch: Sequence[Piece]) -> bool:
     """Whether the farm is plainly meant: an animal in full, or a number beside a farm name."""
     if _wished(stretch):
         return False
-    tags = any(p.kind == "tag" or (p.kind == "num" and p.full and len(p.text) >= 3) for p in stretch)
+    sure = len(stretch) <= 4 or any(p.text in STRONG or p.unit in ("lb", "kg", "mL") for p in stretch)
+    tags = any(p.kind == "tag" or (p.kind == "num" and p.full and (len(p.text) >= 4 or (sure and len(p.text) >= 3))) for p in stretch)
     land = any(p.is_("fieldwork", "load", "augered", "bin") for p in stretch)
     names = [p for p in stretch if p.kind == "name" and not p.mended and (land or set(p.names) & {"item", "product", "group"})]
     nums = [n for n, p in enumerate(stretch) if p.kind == "num" and not harmless(stretch, n)]

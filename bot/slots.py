@@ -359,6 +359,8 @@ class _Cutter:
 
     def _verb(self, at: int) -> Piece | None:
         for size in range(min(LONGEST, len(self.bare) - at), 0, -1):
+            if any(n in self.days for n in range(at + 1, at + size)):
+                continue  # "back to the 28th": the day begins at "to"
             classes = BY_WORDS.get(tuple(self.bare[at : at + size]))
             if classes:
                 return Piece("word", " ".join(self.bare[at : at + size]), at, at + size, classes=classes)

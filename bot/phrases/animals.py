@@ -430,7 +430,7 @@ def ship(fact: Fact) -> Found:
     if fact.has("dose", "lambed") and not any(p.text in ("shipped", "hauled", "loaded") for p in words):
         return None
     heads = [(n, p) for n, p in fact.nums() if not p.tags]
-    if heads and all(p.spelled and p.unit is None for _, p in heads) and not any(p.text in STRONG for p in words):
+    if heads and all(p.spelled and p.unit is None for _, p in heads) and not any(p.text in STRONG and not p.mended for p in words):
         return None
     strong = [p for p in words if p.text not in ("sent", "took", "loaded", "to the", "gone to", "went to market", "off to", "away", "left on", "away to", "went off")]
     if any("item" in p.names or "crop" in p.names or "bin" in p.names or "product" in p.names for p in fact.pieces):

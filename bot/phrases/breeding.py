@@ -34,6 +34,8 @@ def inserts(fact: Fact) -> Found:
     words = [p for p in fact.pieces if p.is_("inserts")]
     if not words or any("item" in p.names for p in fact.pieces) or fact.has("rams") and fact.has("in") and not fact.has("outof"):
         return None
+    if all(p.mended for p in words) and not fact.named("group"):
+        return None
     out = fact.has("outof") or any(p.text in ("out", "pulled", "removed") for p in fact.pieces)
     into = fact.has("in") or any(p.text in ("sponged", "put", "inserted", "put in", "into") for p in fact.pieces)
     if not out and not into:

@@ -113,7 +113,7 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
     weigh = any(p.is_("weigh") and p.text.startswith(("weigh", "scale")) for p in fact.pieces) or fact.word("wt", "wts")
     if len(nums) == 1:
         n, p = nums[0]
-        alone = len([x for x in fact.pieces if x.kind != "day"]) == 1
+        alone = fact.single and len([x for x in fact.pieces if x.kind != "day"]) == 1
         whose = fact.word("he", "she", "wether", "lamb", "ewe", "ram", "one", "big", "little")
         lone = not p.tags or not p.full
         if _can_weigh(p) and lone and _is_a_weight(fact, p) and (weigh or alone or (whose and (p.unit or "." in p.text))):
@@ -132,8 +132,9 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
         return Ask(f"{rest[0].text} {unit} for which?", (*choices, Choice("all of them", tuple(e for _, e in each))))
     short = [p for _, p in nums if p.text.isdigit() and len(p.text) <= 2]
     if len(nums) % 2 == 0 and short and all(_can_weigh(p) for _, p in nums) and len(nums) >= 4:
-        ends = [[t for t in fact.farm.animals if t.endswith(p.text)] for p in (q for _, q in nums[::2])]
-        if all(ends):
+        pairs = list(zip((q for _, q in nums[::2]), (q for _, q in nums[1::2]), strict=True))
+        ends = [[t for t in fact.farm.animals if t.endswith(p.text) and _fits(fact, t, q)] for p, q in pairs]
+        if all(ends) and len(fact.pieces) <= 2 * len(nums) + 2:
             choices = [Choice(" and ".join(e[-1] for e in ends)), Choice("other animals")]
             return Ask("Which animals are those?", tuple(choices))
     return None

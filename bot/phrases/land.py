@@ -102,6 +102,8 @@ def bin_level(fact: Fact) -> Found:
         return None
     if any(p.text in _MOVED for p in fact.pieces) and not fact.has("hold"):
         return None
+    if len(fact.pieces) > 14:
+        return None
     name = bins[0][1]
     row = next(b for b in fact.plan.bin if b.name == name)
     capacity = amount(row.capacity) if row.capacity else None

@@ -147,7 +147,7 @@ def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]
     shown = [(i, p) for i, p in pairs if p is not None and p.value is not None]
     fact.one("person")
     supplier = fact.one("supplier")
-    group = fact.one("group") if verb in ("fed", "come", "hold", None) else None
+    group = fact.one("group") if verb in ("fed", "come") else None
     if verb is None:
         return _left_came_used(fact, shown)
     ahead = verb == "order"
