@@ -137,6 +137,7 @@ def _parser() -> argparse.ArgumentParser:
 
 def main() -> None:
     """Run one command. What is wrong outside the program is said in plain sentences, exit status 1."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy: many threads on small matrices only wait
     args = _parser().parse_args()
     try:
         args.run(args)

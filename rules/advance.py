@@ -86,13 +86,17 @@ def _leave(farm: Farm, entry: e.About, status: str, fact: Fact) -> None:
     gone = _subject(farm, entry)
     for animal in gone:
         _put(farm, replace(animal, status=status, gone=entry.on))
+    kind = "ship" if isinstance(entry, e.Sale) else entry.kind
     if entry.tags:
-        _name(farm, entry.kind, gone, entry.on)
+        _name(farm, kind, gone, entry.on)
     elif entry.group and entry.head is None:
         farm.heads[entry.group] = 0
+    elif not entry.group and entry.head is not None and kind == "ship":
+        if any(farm.tagged(g) for g in farm.keeping("market lambs")):  # lambs of some market pen: which is not told
+            farm.unnamed += (Unnamed(kind, "", entry.head, entry.on, fact.seq),)
     elif entry.group and entry.head is not None:
         if farm.tagged(entry.group):
-            farm.unnamed += (Unnamed(entry.kind, entry.group, entry.head, entry.on, fact.seq),)
+            farm.unnamed += (Unnamed(kind, entry.group, entry.head, entry.on, fact.seq),)
         else:
             farm.heads[entry.group] = max(0, farm.heads.get(entry.group, 0) - entry.head)
 
@@ -101,7 +105,7 @@ def _name(farm: Farm, kind: str, animals: Iterable[Animal], on: date, what: str 
     """Animals told by tag settle a head count told before of the same kind, product and day, group by group."""
     for animal in animals:
         for u in farm.unnamed:
-            if (u.kind, u.group, u.what) == (kind, animal.group, what) and abs((on - u.on).days) <= 1:
+            if (u.kind, u.what) == (kind, what) and u.group in (animal.group, "") and abs((on - u.on).days) <= 1:
                 rest = replace(u, head=u.head - 1)
                 farm.unnamed = tuple(rest if x is u else x for x in farm.unnamed if x is not u or rest.head > 0)
                 if rest.head <= 0 and kind == "dose":
@@ -134,7 +138,10 @@ def _animal(farm: Farm, fact: Fact, entry: e.AnimalSet) -> None:
 def _in_farm_unit(farm: Farm, weight: Decimal | None, unit: str | None) -> Decimal | None:
     if weight is None:
         return None
-    return convert(weight, unit or farm.plan.farm.weight, farm.plan.farm.weight, farm.plan.farm.country)
+    try:
+        return convert(weight, unit or farm.plan.farm.weight, farm.plan.farm.weight, farm.plan.farm.country)
+    except ValueError:
+        return None
 
 
 def _weight(farm: Farm, fact: Fact, entry: e.Weight) -> None:

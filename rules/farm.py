@@ -130,7 +130,8 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class Unnamed:
-    """So many head of a tagged group were dosed, shipped, lost or moved, and nobody has told which."""
+    """So many head of a tagged group were dosed, shipped, lost or moved, and nobody has told which. A load told without
+    any group has "" for it: it is of some market pen."""
 
     kind: str
     group: str

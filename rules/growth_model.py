@@ -12,6 +12,7 @@ Method: mixed models with smoothing, as Verbyla, Cullis, Kenward, Welham 1999, A
 """
 
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,12 +26,13 @@ BIRTH, GAIN = 4.0, 0.30
 SLOWING = 250.0
 
 # Animal and shared standard deviations: middle and spread (of the log) of the prior. Relative to BIRTH, GAIN or weight.
-NAMES = ("start", "gain", "wander", "error", "link", "memory", "day", "drift", "bend", "odd")
-MIDDLE = np.array([*np.log([0.17, 0.15, 0.25, 0.022]), 0.2, *np.log([20.0, 0.012, 0.25, 0.25, 1.0])])
-SPREAD = np.array([1.0, 0.8, 0.8, 0.5, 0.5, 1.0, 0.7, 0.7, 0.7, 1.0])
-OWN = 6  # the first six belong to the animal
-CURVE = 0.3
-DRIFT_MEMORY, BEND_MEMORY = 20.0, 120.0  # days after which a change of gain is forgotten
+NAMES = ("start", "gain", "wander", "error", "link", "day", "drift", "bend", "odd")
+MIDDLE = np.array([*np.log([0.17, 0.15, 0.25, 0.022]), 0.2, *np.log([0.012, 0.25, 0.25, 1.0])])
+SPREAD = np.array([1.0, 0.8, 0.5, 0.5, 0.5, 0.7, 0.7, 0.7, 1.0])
+OWN = 5  # the first five belong to the animal
+CURVE = 0.3  # sd of how much of the gain is lost or won in 100 days of growing time
+YOUNG = 30.0  # days in which an animal's gain begins to wander: little lambs grow alike
+MEMORY, DRIFT_MEMORY, BEND_MEMORY = 15.0, 20.0, 120.0  # days after which a change of gain is forgotten
 
 
 def growing(age: Floats) -> Floats:
@@ -88,7 +90,7 @@ class Shape:
     counts: tuple[int, ...]  # levels of each factor
 
     def rough(self, u: Floats) -> Floats:
-        return np.maximum(self.line[0] + self.line[1] * u, 0.5 * BIRTH * self.scale)
+        return np.maximum(self.line[0] + self.line[1] * u, 0.7 * BIRTH * self.scale)
 
     def columns(self, day: Floats, born: Floats, birth: NDArray[np.bool_], levels: NDArray[np.int64]) -> Floats:
         """Design of the shared coefficients; day (n, k), born (n,) -> (n, k, columns)."""
@@ -123,14 +125,13 @@ class Shape:
         return out + np.eye(size) * 1e-9 * s**2
 
 
-def rough_line(y: Floats, z: Floats, scale: float) -> Floats:
+def rough_line(y: Floats, z: Floats, scale: float, start: Floats) -> Floats:
     """Birth weight and gain of the herd, from weights and their line (n, k, 2), both divided by a lamb's weight of that
     age: animals differ by 15 %, weighings of one by 3 %, herds by 80 % from the handbook's lamb."""
     between, within, count = (0.15 * scale) ** 2, (0.03 * scale) ** 2, (z[..., 0] > 0).sum(1)
     c = between / (within + count * between)
     a = np.einsum("nka,nkb->ab", z, z) - np.einsum("n,na,nb->ab", c, z.sum(1), z.sum(1))
     b = np.einsum("nka,nk->a", z, y) - np.einsum("n,na,n->a", c, z.sum(1), y.sum(1))
-    start = scale * np.array([BIRTH, GAIN])
     pull = np.diag((0.8 * start) ** -2.0)
     return np.asarray(np.linalg.solve(a / within + pull, b / within + pull @ start))
 
@@ -143,9 +144,10 @@ def shape_of(r: Readings) -> Shape:
     mid = float(np.median(ratio)) if ratio.size else 1.0
     # One weight says little of the whole herd: shrink to the handbook's lamb (an animal differs by about 20 %).
     scale = float(np.exp(np.log(mid) * ratio.size / (ratio.size + 0.5)))
-    line = rough_line(
-        np.where(on, np.clip(r.kg / lamb, mid / 2.5, mid * 2.5), 0.0), np.stack([on / lamb, on * u / lamb], -1), scale
-    )
+    kg, z = np.clip(r.kg / lamb, mid / 2.5, mid * 2.5), np.stack([1.0 / lamb, u / lamb], -1)
+    line = rough_line(kg * on, z * on[..., None], scale, scale * np.array([BIRTH, GAIN]))
+    grown = on & ~r.birth  # growth is no line: where it stands now counts, birth weights only where there is no more
+    line = rough_line(kg * grown, z * grown[..., None], scale, line)
     first, last = (r.day[on].min(), r.day[on].max()) if ratio.size else (r.born.min(), r.born.max())
     first = min(first, r.born.min())
     top = min(float((last - r.born).max()), 3000.0) + 240.0
@@ -188,82 +190,76 @@ def herd_of(r: Readings, shape: Shape | None = None, doubt: Floats | None = None
     return Herd(r, shape, u, x, rest, shape.rough(u), np.ones_like(u) if doubt is None else doubt)
 
 
-def own(theta: Floats, s: float, pace: float, ua: Floats, ub: Floats, da: Floats, db: Floats) -> Floats:
+def own(theta: Floats, shape: Shape, ua: Floats, ub: Floats, da: Floats, db: Floats) -> Floats:
     """Covariance of an animal's own part between two moments (growing time u, days since birth d)."""
+    s, pace = shape.scale, shape.pace
     start, gain, slip = np.exp(theta[0]) * BIRTH * s, np.exp(theta[1]) * pace, np.exp(theta[2]) * pace
     link = np.tanh(theta[4]) * start * gain
-    return np.asarray(start**2 + link * (ua + ub) + gain**2 * ua * ub + slip**2 * wander(da, db, float(np.exp(theta[5]))))
+    da, db = (d + YOUNG * np.expm1(-np.maximum(d, 0.0) / YOUNG) for d in (da, db))
+    return np.asarray(start**2 + link * (ua + ub) + gain**2 * ua * ub + slip**2 * wander(da, db, MEMORY))
 
 
-def inverse(herd: Herd, theta: Floats) -> tuple[Floats, float]:
-    """Inverse covariances of the animals' readings (n, k, k), and the sum of the logs of their determinants."""
-    r, age = herd.r, herd.r.day - herd.r.born[:, None]
-    v = own(
-        theta,
-        herd.shape.scale,
-        herd.shape.pace,
-        herd.u[:, :, None],
-        herd.u[:, None, :],
-        age[:, :, None],
-        age[:, None, :],
-    )
-    v = np.where(r.real[:, :, None] & r.real[:, None, :], v, 0.0)
-    noise = np.where(r.real, (np.exp(theta[3]) * herd.h) ** 2 * herd.doubt, 1.0)
-    v = v + noise[:, :, None] * np.eye(v.shape[-1])
-    return np.asarray(np.linalg.inv(v)), float(np.linalg.slogdet(v)[1].sum())
+def covariance(herd: Herd, theta: Floats) -> Floats:
+    """Covariances of the animals' readings given the herd, (n, k, k); ones on the diagonal of padding."""
+    real, age, u = herd.r.real, herd.r.day - herd.r.born[:, None], herd.u
+    v = own(theta, herd.shape, u[:, :, None], u[:, None, :], age[:, :, None], age[:, None, :])
+    error = np.where(real, (np.exp(theta[3]) * herd.h) ** 2 * herd.doubt, 1.0)
+    return np.where(real[:, :, None] & real[:, None, :], v, 0.0) + error[:, :, None] * np.eye(u.shape[1])
 
 
-Sums = tuple[Floats, Floats, float, float]
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """What the herd's readings say of the shared coefficients: w (n, k, k), X'WX, X'Wy, y'Wy - log det W."""
+
+    w: Floats
+    wx: Floats
+    a: Floats
+    c: Floats
+    rest: float
 
 
-def sums(herd: Herd, w: Floats, logdet: float) -> Sums:
-    """X'WX, X'Wy, y'Wy and log det over the herd."""
-    wx = w @ herd.x
-    wy = (w @ herd.rest[..., None])[..., 0]
-    p = herd.x.shape[-1]
-    return (
-        herd.x.reshape(-1, p).T @ wx.reshape(-1, p),
-        herd.x.reshape(-1, p).T @ wy.ravel(),
-        float((herd.rest * wy).sum()),
-        logdet,
-    )
+def sums(herd: Herd, theta: Floats) -> Sums:
+    v, p = covariance(herd, theta), herd.x.shape[-1]
+    w = np.linalg.inv(v)
+    wx, wy = w @ herd.x, (w @ herd.rest[..., None])[..., 0]
+    x = herd.x.reshape(-1, p).T
+    rest = float((herd.rest * wy).sum() + np.linalg.slogdet(v)[1].sum())
+    return Sums(w, wx, x @ wx.reshape(-1, p), x @ wy.ravel(), rest)
 
 
 def shared(s: Sums, prior: Floats) -> tuple[Floats, Floats, float]:
     """Mean and covariance of the shared coefficients, and the log likelihood."""
-    a, c, q, logdet = s
     root = np.linalg.cholesky(prior)
-    inner = np.eye(len(a)) + root.T @ a @ root
-    low = np.linalg.cholesky(inner)
+    low = np.linalg.cholesky(np.eye(len(prior)) + root.T @ s.a @ root)
     half = np.linalg.solve(low, root.T)
     cov = half.T @ half
-    mean = cov @ c
-    return mean, cov, -0.5 * (logdet + 2.0 * float(np.log(np.diag(low)).sum()) + q - float(c @ mean))
+    mean = cov @ s.c
+    return mean, cov, -0.5 * (s.rest + 2.0 * float(np.log(np.diag(low)).sum()) - float(s.c @ mean))
 
 
-def score(herd: Herd, theta: Floats) -> float:
-    _, _, like = shared(sums(herd, *inverse(herd, theta)), herd.shape.prior(theta))
-    return like - 0.5 * float((((theta - MIDDLE) / SPREAD) ** 2).sum())
+def belief(theta: Floats) -> float:
+    """Log of the prior of the standard deviations."""
+    return -0.5 * float((((theta - MIDDLE) / SPREAD) ** 2).sum())
 
 
-def slope(herd: Herd, theta: Floats, step: float = 1e-3) -> tuple[float, Floats]:
-    """Score and its gradient; the shared part reuses the animals' sums."""
-    base = sums(herd, *inverse(herd, theta))
-
-    def off(t: Floats) -> float:
-        return -0.5 * float((((t - MIDDLE) / SPREAD) ** 2).sum())
-
-    f = shared(base, herd.shape.prior(theta))[2] + off(theta)
-    g = np.zeros_like(theta)
+def slope(herd: Herd, theta: Floats) -> tuple[float, Floats]:
+    """Log of likelihood times prior, and its gradient: half the trace of (a a' - inverse) times each derivative."""
+    s, prior = sums(herd, theta), herd.shape.prior(theta)
+    mean, cov, like = shared(s, prior)
+    left = (s.w @ (herd.rest - herd.x @ mean)[..., None])[..., 0]
+    of_own = left[:, :, None] * left[:, None, :] - s.w + s.wx @ cov @ s.wx.swapaxes(1, 2)
+    pull = s.c - s.a @ mean
+    of_shared = np.outer(pull, pull) - s.a + s.a @ cov @ s.a
+    v, step = covariance(herd, theta), 1e-5
+    gradient = (MIDDLE - theta) / SPREAD**2
     for i in range(len(theta)):
         t = theta.copy()
         t[i] += step
         if i < OWN:
-            like = shared(sums(herd, *inverse(herd, t)), herd.shape.prior(t))[2]
+            gradient[i] += 0.5 * float((of_own * (covariance(herd, t) - v)).sum()) / step
         else:
-            like = shared(base, herd.shape.prior(t))[2]
-        g[i] = (like + off(t) - f) / step
-    return f, g
+            gradient[i] += 0.5 * float((of_shared * (herd.shape.prior(t) - prior)).sum()) / step
+    return like + belief(theta), gradient
 
 
 def climb(herd: Herd, theta: Floats, turns: int = 25) -> Floats:
@@ -305,29 +301,25 @@ class Fitted:
 
 def solve(herd: Herd, theta: Floats, grid: tuple[float, ...] = (-1.2, 0.0, 1.2)) -> Fitted:
     """Everything a forecast needs; three shared deviations of which few weighings tell are averaged over."""
-    w, logdet = inverse(herd, theta)
-    s = sums(herd, w, logdet)
-    parts = []
-    for a in grid:
-        for b in grid:
-            for c in grid:
-                t = theta.copy()
-                t[OWN : OWN + 3] += np.array([a, b, c]) * SPREAD[OWN : OWN + 3]
-                m, v, like = shared(s, herd.shape.prior(t))
-                parts.append((like - 0.5 * float((((t - MIDDLE) / SPREAD) ** 2).sum()), m, v, np.exp(2.0 * t[OWN])))
-    weight = np.exp(np.array([p[0] for p in parts]) - max(p[0] for p in parts))
+    s, parts = sums(herd, theta), []
+    for steps in product(grid, repeat=3):
+        t = theta.copy()
+        t[OWN : OWN + 3] += np.array(steps) * SPREAD[OWN : OWN + 3]
+        mean, cov, like = shared(s, herd.shape.prior(t))
+        parts.append((like + belief(t), mean, cov, np.exp(2.0 * t[OWN])))
+    likely, means, covs, days = (np.array(x) for x in zip(*parts, strict=True))
+    weight = np.exp(likely - likely.max())
     weight /= weight.sum()
-    mean = np.tensordot(weight, np.array([p[1] for p in parts]), 1)
-    cov = sum(k * (p[2] + np.outer(p[1] - mean, p[1] - mean)) for k, p in zip(weight, parts, strict=True))
-    day = float(np.sqrt(sum(k * p[3] for k, p in zip(weight, parts, strict=True))))
-    left = (w @ (herd.rest - herd.x @ mean)[..., None])[..., 0]
-    return Fitted(herd, theta, w, mean, np.asarray(cov), left, day)
+    mean = weight @ means
+    cov = np.tensordot(weight, covs, 1) + (weight[:, None] * (means - mean)).T @ (means - mean)
+    left = (s.w @ (herd.rest - herd.x @ mean)[..., None])[..., 0]
+    return Fitted(herd, theta, s.w, mean, cov, left, float(np.sqrt(weight @ days)))
 
 
 def misfit(f: Fitted) -> Floats:
     """Each reading against what all the others say of it, in standard deviations; 0 on padding."""
     wx = f.w @ f.herd.x
-    spread = np.diagonal(f.w, axis1=1, axis2=2) - np.einsum("nkp,pq,nkq->nk", wx, f.cov, wx, optimize=True)
+    spread = np.diagonal(f.w, axis1=1, axis2=2) - ((wx @ f.cov) * wx).sum(-1)
     return np.where(f.herd.r.real, f.left / np.sqrt(np.maximum(spread, 1e-12)), 0.0)
 
 
@@ -367,11 +359,11 @@ def outlook(f: Fitted, rows: NDArray[np.int64], day: Floats) -> tuple[Floats, Fl
     age = day[:, None] - r.born[:, None]
     u = growing(age)
     h = s.rough(u)[:, 0]
-    k = np.where(r.real, own(f.theta, s.scale, s.pace, herd.u[rows], u, r.day - r.born[:, None], age), 0.0)
+    k = np.where(r.real, own(f.theta, s, herd.u[rows], u, r.day - r.born[:, None], age), 0.0)
     xs = s.columns(day[:, None], r.born, np.zeros(u.shape, bool), r.levels)[:, 0]
     wk = (f.w[rows] @ k[..., None])[..., 0]
     mean = s.line[0] + s.line[1] * u[:, 0] + xs @ f.mean + (k * f.left[rows]).sum(1)
-    alone = own(f.theta, s.scale, s.pace, u, u, age, age)[:, 0] - (k * wk).sum(1) + (np.exp(f.theta[3]) * h) ** 2
+    alone = own(f.theta, s, u, u, age, age)[:, 0] - (k * wk).sum(1) + (np.exp(f.theta[3]) * h) ** 2
     load = xs - (wk[:, None, :] @ herd.x[rows])[:, 0]
     return mean, alone, load, np.where(np.isin(day, s.visits), 0.0, h * f.day)
 
@@ -383,11 +375,11 @@ def change(f: Fitted, row: int, day: float, back: float) -> tuple[float, float]:
     at = np.array([[day - back], [day]])
     age = at - r.born[:, None]
     u = growing(age)
-    k = np.where(r.real, own(f.theta, s.scale, s.pace, herd.u[row], u, herd.r.day[row] - r.born[0], age), 0.0)
+    k = np.where(r.real, own(f.theta, s, herd.u[row], u, herd.r.day[row] - r.born[0], age), 0.0)
     step = k[1] - k[0]
     xs = s.columns(at, r.born, np.ones((2, 1), bool), r.levels)[:, 0]
     wk = f.w[row] @ step
     mean = s.line[1] * (u[1, 0] - u[0, 0]) + (xs[1] - xs[0]) @ f.mean + step @ f.left[row]
-    v = own(f.theta, s.scale, s.pace, u, u.T, age, age.T)
+    v = own(f.theta, s, u, u.T, age, age.T)
     load = xs[1] - xs[0] - wk @ herd.x[row]
     return float(mean), float(v[0, 0] + v[1, 1] - 2.0 * v[0, 1] - step @ wk + load @ f.cov @ load)

@@ -108,7 +108,7 @@ def _present(farm: Farm, growing: Herd, animals: list[Animal]) -> list[Animal]:
     gone: set[str] = set()
     for u in farm.unnamed:
         if u.kind == "ship":
-            left = [a.tag for a in animals if a.group == u.group and a.tag not in gone]
+            left = [a.tag for a in animals if u.group in (a.group, "") and a.tag not in gone]
             weights = growing.weights(left, u.on)[0] if left else np.zeros(0)
             gone |= {left[i] for i in np.argsort(-weights, kind="stable")[: u.head]}
     return [a for a in animals if a.tag not in gone]
@@ -303,7 +303,7 @@ def _finding(
         per_head_now=per_now, per_head_wait=per_wait,
         next_sale=lot.ahead[1] if sale else None, expected_next=_said(_next(farm, lot, least), "0.1"),
         close=tuple(t for _, t in close),
-        unnamed=sum(u.head for u in farm.unnamed if u.group in {a.group for a in market(farm)}) or None,
+        unnamed=sum(u.head for u in farm.unnamed if u.group in {"", *(a.group for a in market(farm))}) or None,
         price_from=table.heard if table else None,
     )  # fmt: skip
 
