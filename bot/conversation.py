@@ -122,7 +122,7 @@ def _kept(desk: Desk, heard: Heard, entries: Sequence[e.Entry], before: Farm, wi
     findings = findings_with(shown, desk.farm, m)
     lines += kept.meaning(findings, desk.farm, m)
     cautions = [c for c in cautions_with(shown, before, desk.farm, m) if _new_caution(desk, c, shown, m)]
-    lines += [found.CAUTIONS[c] for c in cautions]
+    lines += [" ".join(found.CAUTIONS[c] for c in cautions)] if cautions else []
     buttons = buttons_of(desk, heard.who, findings, m)
     text = "\n".join(lines)
     return Out(

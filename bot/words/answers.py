@@ -7,7 +7,7 @@ from decimal import Decimal
 from bot.reading import Question
 from bot.words import say
 from bot.words.chat import help_screen
-from bot.words.found import found, hold, together
+from bot.words.found import found, held, hold, together
 from bot.words.kept import is_for_market, since_last
 from rules import findings as f
 from rules.days import Moment
@@ -234,7 +234,7 @@ def _withdrawal(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Momen
     stop = [x for x in holds if x.until is None or x.until > on]
     if q.tag:
         if stop:
-            return f"{q.tag} no: " + " ".join(found(x, farm, m) for x in stop)
+            return f"{q.tag} no: " + " ".join(held(x, m) for x in stop)
         over = f" Was held till {say.day(holds[-1].until, m.today)}." if holds and holds[-1].until else ""
         return f"{q.tag} yes{' ' + say.day(on, m.today) if q.by else ''}, no hold on it.{over}"
     product = farm.plan.product_named(q.product) if q.product else None
@@ -273,7 +273,8 @@ def _shipped(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) 
     head = sum(x.head for x in loads) + sum(len(x.tags) or x.head or 0 for x in sales)
     if not head:
         return "Nothing shipped or sold this year."
-    text = f"{head} head this year in {len(loads) + len(sales)} loads."
+    count = len(loads) + len(sales)
+    text = f"{head} head this year in {count} load{'' if count == 1 else 's'}."
     if loads:
         last = loads[-1]
         text += f" Last: {last.head} {say.day(last.on, m.today)}"

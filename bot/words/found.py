@@ -13,7 +13,7 @@ from rules.farm import Farm
 # What each caution of the outside interface says; one sentence, given once a day for the same matter.
 CAUTIONS = {
     "label": "Label and vet decide doses and holds.",
-    "withdrawal": "Nothing goes to slaughter before its hold is over; the label's days count.",
+    "withdrawal": "No slaughter before the hold is over.",
     "gorging": "After a gap in milk give small feeds first: they gorge and bloat; vet if one swells or goes down.",
     "colostrum": "Did it have colostrum? A lamb pulled without it needs it within hours; ask the vet.",
     "copper": "Check the label: feed or powder not made for sheep can hold copper that kills them.",
@@ -29,7 +29,11 @@ def run_out(x: f.RunOut, farm: Farm, m: Moment) -> str:
         text = f"Out of {x.item}."
         if x.order_by is not None or x.supplier:
             text += " " + _order(x, m)
-        return text.strip()
+        if x.missed and (opens := next((o for o in m.openings.get(x.supplier or "", ()) if o.end > m.now), None)):
+            shut = opens.start > m.now
+            text += f" {x.supplier} opens {say.time(opens.start, m.now)}." if shut else f" {x.supplier} is open now."
+        lent = [f.who for f in farm.stock.get(x.item, ()) if f.how == "borrowed" and f.who]
+        return text.strip() + (f" You borrowed from {lent[-1]} before." if lent else "")
     holds = f"{x.item} {say.about(x.on_hand, x.unit)}"
     if x.stock_out is None and x.runs_out is None:
         return f"{holds}; I can't say how long it lasts, nothing tells me the use."
@@ -205,12 +209,16 @@ def growth(x: f.Growth, farm: Farm, m: Moment) -> str:
 
 
 def withdrawal(x: f.Withdrawal, farm: Farm, m: Moment) -> str:
-    who = x.tag or x.group or ""
+    return f"{x.tag or x.group or ''} {held(x, m)}".strip()
+
+
+def held(x: f.Withdrawal, m: Moment) -> str:
+    """Till when, for what, without saying who."""
     given = f" {say.day(x.given, m.today)}" if x.given else ""
     if x.until is None:
-        return f"{who} held: {x.product}{given}, and nobody has told its withdrawal days. What do label and vet say?"
+        return f"held: {x.product}{given}, and nobody has told its withdrawal days. What do label and vet say?"
     days = f", {x.days} days" if x.days is not None else ""
-    return f"{who} held till {say.day(x.until, m.today)} ({x.product}{given}{days})."
+    return f"held till {say.day(x.until, m.today)} ({x.product}{given}{days})."
 
 
 def lambing_due(x: f.LambingDue, farm: Farm, m: Moment) -> str:

@@ -291,7 +291,7 @@ def _sentence(text: str) -> str:
 
 def meaning(findings: Sequence[f.Finding], farm: Farm, m: Moment) -> list[str]:
     """What the rules say to what was just written, without saying the fact again."""
-    lines = [lasts(x, m) or found(x, farm, m) for x in findings if not isinstance(x, f.Withdrawal)]
+    lines = [lasts(x, m) or found(x, farm, m) for x in findings if not isinstance(x, f.Withdrawal) and not _untold(x)]
     holds = [x for x in findings if isinstance(x, f.Withdrawal)]
     open_ = [x for x in holds if x.until is None]
     if open_:
@@ -301,6 +301,11 @@ def meaning(findings: Sequence[f.Finding], farm: Farm, m: Moment) -> list[str]:
         until = say.day(latest.until, m.today) if latest.until else ""
         lines.append(f"Held till {until}." if len(holds) == 1 else f"{len(holds)} held till {until}.")
     return lines[:6]
+
+
+def _untold(x: f.Finding) -> bool:
+    """An item of which nothing tells the use: there is nothing to say beyond what was just said back."""
+    return isinstance(x, f.RunOut) and x.level == "know" and x.runs_out is None
 
 
 def lasts(x: f.Finding, m: Moment) -> str | None:

@@ -50,9 +50,10 @@ def weight(value: Decimal, farm: Farm, unit: str | None = None) -> str:
 
 def gain(value: Decimal, farm: Farm) -> str:
     """A gain: lb a day to two places, or g a day."""
+    lost = "lost " if value < 0 else ""
     if farm.plan.farm.weight == "kg":
-        return f"{number(value * 1000, 0)} g a day"
-    return f"{number(value, 2)} a day"
+        return f"{lost}{number(abs(value) * 1000, 0)} g a day"
+    return f"{lost}{number(abs(value), 2)} a day"
 
 
 def money(value: Decimal, farm: Farm, *, price: bool = False) -> str:
