@@ -51,7 +51,7 @@ class Forecast:
 
 @dataclass(frozen=True, slots=True)
 class Stall:
-    """An animal that gained `gain` kg a day from `since` on where `due` was to be expected, short by -z sd of weight."""
+    """An animal that gained `gain` kg a day from `since` on where `due` was to be expected, -z sd of weight short."""
 
     tag: str
     since: int

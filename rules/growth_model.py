@@ -32,6 +32,7 @@ SPREAD = np.array([1.0, 0.8, 0.5, 0.5, 0.5, 0.7, 0.7, 0.7, 1.0])
 OWN = 5  # the first five belong to the animal
 CURVE = 0.3  # sd of how much of the gain is lost or won in 100 days of growing time
 YOUNG = 30.0  # days in which an animal's gain begins to wander: little lambs grow alike
+OLDEST = 4000.0  # days; older, an animal of unknown age
 MEMORY, DRIFT_MEMORY, BEND_MEMORY = 15.0, 20.0, 120.0  # days after which a change of gain is forgotten
 
 
@@ -90,7 +91,7 @@ class Shape:
     counts: tuple[int, ...]  # levels of each factor
 
     def rough(self, u: Floats) -> Floats:
-        return np.maximum(self.line[0] + self.line[1] * u, 0.7 * BIRTH * self.scale)
+        return np.asarray(np.maximum(self.line[0] + self.line[1] * u, 0.7 * BIRTH * self.scale))
 
     def columns(self, day: Floats, born: Floats, birth: NDArray[np.bool_], levels: NDArray[np.int64]) -> Floats:
         """Design of the shared coefficients; day (n, k), born (n,) -> (n, k, columns)."""
@@ -150,7 +151,7 @@ def shape_of(r: Readings) -> Shape:
     line = rough_line(kg * grown, z * grown[..., None], scale, line)
     first, last = (r.day[on].min(), r.day[on].max()) if ratio.size else (r.born.min(), r.born.max())
     first = min(first, r.born.min())
-    top = min(float((last - r.born).max()), 3000.0) + 240.0
+    top = min(float((last - r.born).max()), OLDEST) + 240.0
     ages = growing(
         np.concatenate([np.arange(0.0, min(top, 400.0), 12.0), np.arange(400.0, max(top, 401.0) + 90.0, 90.0)])
     )
@@ -195,7 +196,7 @@ def own(theta: Floats, shape: Shape, ua: Floats, ub: Floats, da: Floats, db: Flo
     s, pace = shape.scale, shape.pace
     start, gain, slip = np.exp(theta[0]) * BIRTH * s, np.exp(theta[1]) * pace, np.exp(theta[2]) * pace
     link = np.tanh(theta[4]) * start * gain
-    da, db = (d + YOUNG * np.expm1(-np.maximum(d, 0.0) / YOUNG) for d in (da, db))
+    da, db = (d + YOUNG * np.expm1(-d / YOUNG) for d in (np.clip(da, 0.0, OLDEST), np.clip(db, 0.0, OLDEST)))
     return np.asarray(start**2 + link * (ua + ub) + gain**2 * ua * ub + slip**2 * wander(da, db, MEMORY))
 
 
@@ -220,7 +221,7 @@ class Sums:
 
 def sums(herd: Herd, theta: Floats) -> Sums:
     v, p = covariance(herd, theta), herd.x.shape[-1]
-    w = np.linalg.inv(v)
+    w = np.asarray(np.linalg.inv(v), dtype=np.float64)
     wx, wy = w @ herd.x, (w @ herd.rest[..., None])[..., 0]
     x = herd.x.reshape(-1, p).T
     rest = float((herd.rest * wy).sum() + np.linalg.slogdet(v)[1].sum())
@@ -331,7 +332,7 @@ def doubted(herd: Herd, theta: Floats, limit: float) -> Herd:
         z = np.where((z >= z.max(1, keepdims=True)) & (z > limit), z, limit)
         if (z <= limit).all():
             break
-        herd = replace(herd, doubt=herd.doubt * (z / limit) ** 4)
+        herd = replace(herd, doubt=herd.doubt * (z / limit) ** 6)
     return herd
 
 
