@@ -84,7 +84,7 @@ def _run_out(farm: Farm, item: Item, moment: Moment) -> RunOut | None:
     terms = _terms(farm, supplier, moment)
     arrivals = [(_expected(farm, o, moment), float(o.amount)) for o in orders]
     z = NormalDist().inv_cdf(_service(farm, item))
-    ahead = _outlook(use, daily, arrivals, moment, z)
+    ahead = outlook(use, daily, arrivals, moment, z)
     empty, unsure = ahead.first_below(ahead.expected), ahead.first_below(ahead.sure)
     found = RunOut(
         level="know", item=item.name, unit=item.unit, on_hand=plain.on_hand, per_day=_rate(daily[0]),
@@ -147,19 +147,19 @@ def _shut(
     """The days around a holiday or closure on which the supplier is shut before the item ends, and why."""
     why = m.closures.get(supplier or "", {})
     end = max(empty.date(), arrives.date() if arrives else empty.date())
-    shut = ordering.shut_days(m.openings.get(supplier or "", ()), m.today, end)
+    shut = ordering.shut_days(m.openings.get(supplier or "", ()), m.today, end + timedelta(days=10))
     runs: list[list[date]] = []
     for day in shut:
         if runs and (day - runs[-1][-1]).days == 1:
             runs[-1].append(day)
         else:
             runs.append([day])
-    told = [run for run in runs if any(day in why for day in run)]
+    told = [run for run in runs if run[0] <= end and any(day in why for day in run)]
     days = tuple(day for run in told for day in run)
     return days, tuple(dict.fromkeys(why[day] for day in days if day in why))
 
 
-def _outlook(
+def outlook(
     use: Use, daily: Floats, arrivals: Sequence[tuple[datetime | None, float]], m: Moment, z: float
 ) -> Outlook:
     """The stock ahead: use spread over each day, deliveries from the moment they count."""

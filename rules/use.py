@@ -211,7 +211,7 @@ def _between(
 def _count_sd(f: StockFact, country: str) -> float:
     """How far off a count is: containers by a part of one, heaps and tanks by a share; "about" three times as much."""
     value = float(f.amount)
-    exact = 0.15 + 0.03 * value if f.amount < 40 else 0.04 * value
+    exact = 0.12 + 0.015 * value if f.amount < 40 else 0.03 * value
     return exact * (3.0 if f.rough else 1.0)
 
 

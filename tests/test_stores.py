@@ -1,0 +1,150 @@
+"""Never run out: findings of the stores, with edges worked out by hand, and textbook safety stock."""
+
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from rules import entries as e
+from rules import stores
+from rules.days import Moment, Opening
+from rules.farm import Farm
+from rules.use import Use
+from tests.barn import ZONE, animal, at, barn
+
+MONDAY = date(2026, 4, 27)  # the week before the first Monday of May
+
+
+def milk_plan(**more: object) -> dict[str, object]:
+    return {
+        "group": [{"name": "nursery", "keeps": "bottle lambs"}],
+        "item": [{
+            "name": "milk", "unit": "bag", "holds": "20 kg", "supplier": "co-op",
+            "feeds": [{"group": "nursery", "per_head_day": "0.4 kg"}], **more,
+        }],
+        "supplier": [{"name": "co-op", "hours": "Mo-Fr 09:00-17:00", "order_before": "12:00", "lead_days": 1}],
+    }  # fmt: skip
+
+
+def shut(*days: date, weeks: int = 8) -> dict[str, object]:
+    """The co-op's openings on weekdays from two weeks back, but for these days."""
+    start = MONDAY - timedelta(days=14)
+    open_ = [d for d in (start + timedelta(n) for n in range(7 * weeks)) if d.weekday() < 5 and d not in days]
+    nine, five = time(9), time(17)
+    hours = [Opening(datetime.combine(d, nine, ZONE), datetime.combine(d, five, ZONE)) for d in open_]
+    return {"openings": {"co-op": tuple(hours)}, "closures": {"co-op": dict.fromkeys(days, "May Day")}}
+
+
+def lambs(count: int) -> list[e.AnimalSet]:
+    return [animal(f"B{n}", "nursery", date(2026, 4, 1)) for n in range(count)]
+
+
+def bags(day: date, amount: str) -> e.OnHand:
+    return e.OnHand(on=day, item="milk", amount=Decimal(amount), unit="bag")
+
+
+def the(farm: Farm, m: Moment) -> stores.RunOut:
+    return next(x for x in stores.run_out(farm, m) if x.item == "milk")
+
+
+def test_milk_that_ends_over_the_bank_holiday_is_said_while_it_can_be_ordered() -> None:
+    """Twenty lambs, 3 bags on Wednesday: gone about Sunday. The co-op is shut Saturday to Monday, so the order must be
+    in by Thursday noon to come on Friday."""
+    told = [bags(MONDAY - timedelta(9), "9"), bags(MONDAY - timedelta(2), "6"), bags(MONDAY + timedelta(2), "2")]
+    farm = barn(milk_plan(), *lambs(20), *told)
+    found = the(farm, at(MONDAY + timedelta(3), 6, **shut(MONDAY + timedelta(7))))
+    assert found.order_by == datetime(2026, 4, 30, 12, tzinfo=ZONE)  # Thursday, before the cut-off
+    assert found.arrives == date(2026, 5, 1)
+    assert found.level == "act"
+    assert found.closed == (date(2026, 5, 2), date(2026, 5, 3), date(2026, 5, 4))
+    assert found.because == ("May Day",)
+    assert found.order_amount is not None
+    assert found.order_amount == int(found.order_amount) >= 4
+
+
+def test_plenty_is_known_and_no_more() -> None:
+    """Twenty bags for five lambs ask for nothing."""
+    farm = barn(milk_plan(), *lambs(5), bags(MONDAY, "20"))
+    assert the(farm, at(MONDAY, 18, **shut())).level == "know"
+
+
+def test_too_late_is_said_plainly() -> None:
+    """Half a bag on the Saturday of the long weekend: no order arrives in time."""
+    farm = barn(milk_plan(), *lambs(20), bags(MONDAY + timedelta(5), "0.5"))
+    found = the(farm, at(MONDAY + timedelta(5), 13, **shut(MONDAY + timedelta(7))))
+    assert found.missed
+    assert found.level == "act"
+    assert found.arrives == date(2026, 5, 6)  # open again on Tuesday, one open day to deliver
+
+
+def test_what_is_on_its_way_and_lasts_silences_the_alarm() -> None:
+    """Twelve bags ordered for Friday are enough; one is not."""
+    order = e.Ordered(on=MONDAY + timedelta(3), item="milk", amount=Decimal(12), unit="bag", due=MONDAY + timedelta(4))
+    told = [*lambs(20), bags(MONDAY - timedelta(5), "6"), bags(MONDAY + timedelta(2), "3.5")]
+    m = at(MONDAY + timedelta(3), 13, **shut(MONDAY + timedelta(7)))
+    assert the(barn(milk_plan(), *told, order), m).level == "know"
+    short = e.Ordered(on=order.on, item="milk", amount=Decimal(1), unit="bag", due=order.due)
+    assert the(barn(milk_plan(), *told, short), m).level != "know"
+
+
+def test_nothing_counted_and_nothing_guessed_invents_nothing() -> None:
+    """Without a count there is no finding; with one count and no guess, only the amount."""
+    plan = milk_plan(feeds=[])
+    assert stores.run_out(barn(plan), at(MONDAY, **shut())) == []
+    found = the(barn(plan, bags(MONDAY - timedelta(1), "5")), at(MONDAY, **shut()))
+    assert (found.per_day, found.runs_out, found.on_hand) == (0, None, 5)
+
+
+def test_counts_teach_and_lent_or_spoiled_does_not() -> None:
+    """7 bags gone in a week of which 3 were lent and 2 spoiled: two were drunk in seven days."""
+    plan = milk_plan(feeds=[])
+    day = MONDAY - timedelta(3)
+    used = [e.Used(on=day, item="milk", amount=Decimal(n), unit="bag", how=h) for n, h in ((3, "lent"), (2, "spoiled"))]
+    farm = barn(plan, bags(MONDAY - timedelta(7), "10"), *used, bags(MONDAY, "3"))
+    assert float(the(farm, at(MONDAY, 13, **shut())).per_day) == pytest.approx(2 / 7, rel=0.03)
+
+
+def test_twice_the_use_is_said() -> None:
+    """Counts that show about twice what was expected carry the old rate, so that it can be asked: a leak?"""
+    told = [bags(MONDAY - timedelta(n), a) for n, a in ((16, "20"), (12, "18.5"), (8, "17"), (4, "15.5"))]
+    farm = barn(milk_plan(), *lambs(20), *told, bags(MONDAY, "11.5"))
+    found = the(farm, at(MONDAY, 13, **shut()))
+    assert found.usual is not None
+    assert found.per_day > found.usual
+
+
+def test_an_order_not_heard_of_is_late_at_closing_time() -> None:
+    """Due Tuesday: not late at noon, late when the co-op has shut; gone once it came."""
+    order = e.Ordered(on=MONDAY, item="milk", amount=Decimal(4), unit="bag", due=MONDAY + timedelta(1))
+    farm = barn(milk_plan(), order)
+    assert stores.order_late(farm, at(MONDAY + timedelta(1), 12, **shut())) == []
+    late = stores.order_late(farm, at(MONDAY + timedelta(1), 17, **shut()))
+    assert [(x.item, x.was_due) for x in late] == [("milk", MONDAY + timedelta(1))]
+    came = e.Received(on=MONDAY + timedelta(1), item="milk", amount=Decimal(4), unit="bag")
+    assert stores.order_late(barn(milk_plan(), order, came), at(MONDAY + timedelta(1), 17, **shut())) == []
+
+
+def test_kit_is_checked_before_the_first_due_date() -> None:
+    """Ten ewes, one tag each and a spare tube: what is short is said from a month before, by group."""
+    plan = {
+        "group": [{"name": "A", "keeps": "ewes", "head": 10}],
+        "item": [{"name": "iodine", "unit": "bottle"}, {"name": "gloves", "unit": "each"}],
+        "kit": [{"for": "lambing", "needs": [
+            {"item": "iodine", "amount": "2 bottle", "per": "group"}, {"item": "gloves", "amount": "3 each", "per": "ewe"},
+        ]}],
+    }  # fmt: skip
+    rams = e.RamsIn(on=date(2025, 12, 10), group="A", head=10)  # first due 147 days on: 6 May (Teagasc: 147 days)
+    gloves = e.OnHand(on=MONDAY, item="gloves", amount=Decimal(30), unit="each")
+    short = stores.kit_short(barn(plan, rams, gloves), at(MONDAY, 18))
+    assert [(x.item, x.needed, x.on_hand) for x in short] == [("iodine", 2, None)]
+
+
+def test_safety_stock_is_the_textbooks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Demand 20 a day, sd 4, lead time 10 days, 95 % service: safety stock 20.74 with z = 1.64, so 21 (homework of a
+    (Q, r) system, questionai.com; sd over lead time = sd x root of lead time, textbook notes)."""
+    monkeypatch.setattr(stores, "DAY_SD", 4 / 20)
+    sure = Use(1000.0, 0.0, 1.0, 0.0, None, True)
+    ahead = stores.outlook(sure, np.full(30, 20.0), [], at(MONDAY), 1.64)
+    step = 10 * stores.STEPS
+    assert float(ahead.expected[step] - ahead.sure[step]) == pytest.approx(20.74, abs=0.02)
