@@ -30,7 +30,6 @@ NAMES = ("start", "gain", "wander", "error", "link", "day", "drift", "bend", "od
 MIDDLE = np.array([*np.log([0.17, 0.15, 0.25, 0.022]), 0.2, *np.log([0.012, 0.25, 0.25, 1.0])])
 SPREAD = np.array([1.0, 0.8, 0.5, 0.5, 0.5, 0.7, 0.7, 0.7, 1.0])
 OWN = 5  # the first five belong to the animal
-CURVE = 0.3  # sd of how much of the gain is lost or won in 100 days of growing time
 YOUNG = 30.0  # days in which an animal's gain begins to wander: little lambs grow alike
 OLDEST = 4000.0  # days; older, an animal of unknown age
 MEMORY, DRIFT_MEMORY, BEND_MEMORY = 15.0, 20.0, 120.0  # days after which a change of gain is forgotten
@@ -97,7 +96,7 @@ class Shape:
         """Design of the shared coefficients; day (n, k), born (n,) -> (n, k, columns)."""
         u = growing(day - born[:, None])
         h = self.rough(u)
-        parts = [np.ones_like(u)[..., None], u[..., None], u[..., None] ** 2 / 200.0, hat(u, self.ages)]
+        parts = [np.ones_like(u)[..., None], u[..., None], hat(u, self.ages)]
         parts.append(hat(day, self.days) - hat(born, self.days)[:, None, :])
         for of, count in zip(levels, self.counts, strict=True):
             one = (of[:, None, None] == np.arange(count)) * np.ones((*u.shape, 1))
@@ -111,7 +110,7 @@ class Shape:
     def prior(self, theta: Floats) -> Floats:
         """Covariance of the shared coefficients."""
         s, pace, (day, drift, bend, odd) = self.scale, self.pace, np.exp(theta[OWN:])
-        blocks = [np.diag([(odd * 0.3 * BIRTH * s) ** 2, (odd * 0.3 * pace) ** 2, (CURVE * pace) ** 2])]
+        blocks = [np.diag([(odd * 0.3 * BIRTH * s) ** 2, (odd * 0.3 * pace) ** 2])]
         a, d = self.ages, self.days - self.days[0]
         blocks.append((bend * pace) ** 2 * wander(a[:, None], a, BEND_MEMORY))
         blocks.append((drift * pace) ** 2 * wander(d[:, None], d, DRIFT_MEMORY))

@@ -197,7 +197,8 @@ SPEAKING = ("bot.conversation", "bot.checks", "bot.offers", "bot.settle", "bot.a
 def test_sentences_are_made_in_words(name: str) -> None:
     """What decides what to say holds no sentence of its own."""
     tree = _NotForFarmers().visit(ast.parse(ast.unparse(modules()[name])))
-    assert [f"{name}: {text}" for text, _ in texts(tree) if SENTENCE.search(text)] == []
+    said = [text for text, _ in texts(tree) if "\\" not in text]  # a pattern over words is no sentence
+    assert [f"{name}: {text}" for text in said if SENTENCE.search(text)] == []
 
 
 def test_a_sentence_is_known_when_seen() -> None:
