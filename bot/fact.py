@@ -73,6 +73,7 @@ class Fact:
     item: str | None = None  # the item of the fact before, for "it"
     single: bool = True  # whether the message is this one sentence
     used: set[int] = field(default_factory=set)
+    ranges: set[int] = field(default_factory=set)  # places at which a range of tags begins
 
     # -- looking
 
@@ -166,7 +167,12 @@ class Fact:
         """The animals named by pieces, in order: those that are no number, and numbers that are surely tags."""
         found = []
         for n, p in enumerate(self.pieces):
-            if n in self.used or not p.tags:
+            if n in self.used or not p.tags or any(n == m + 2 for m, _ in found if m in self.ranges):
+                continue
+            if (within := self._range(n)) is not None:
+                self.ranges.add(n)
+                self.used.update((n + 1, n + 2))
+                found += [(n, t) for t in within]
                 continue
             if p.kind == "tag" or self.is_tag(p):
                 if len(p.tags) > 1:
@@ -174,12 +180,29 @@ class Fact:
                 found.append((n, p.tags[0]))
         return found
 
+    def _range(self, n: int) -> tuple[str, ...] | None:
+        """"2665 thru 2670": every animal here whose tag lies within; None where no range begins at a piece."""
+        if n + 2 >= len(self.pieces) or self.pieces[n + 1].text not in ("thru", "through", "to", "-", "till", "til", "up to"):
+            return None
+        p, q = self.pieces[n], self.pieces[n + 2]
+        if len(p.tags) != 1 or not (p.kind == "tag" or self.is_tag(p)):
+            return None
+        first, end = p.tags[0], q.tags[0] if len(q.tags) == 1 and (q.kind == "tag" or self.is_tag(q)) else None
+        if end is None and q.kind == "num" and q.text.isdigit():
+            end = first[: len(first) - len(q.text)] + q.text
+        if end is None or end not in self.farm.animals or len(first) != len(end) or first >= end:
+            return None
+        within = [t for t, a in self.farm.animals.items() if len(t) == len(end) and first <= t <= end and a.here]
+        return tuple(sorted(within))
+
     def is_tag(self, p: Piece) -> bool:
         """Whether a number can only be meant as an animal: written in full, or its last three or more digits."""
         return p.kind == "num" and bool(p.tags) and p.unit is None and p.per is None and (p.full or len(p.text) >= 3)
 
     def looks_like_tag(self, p: Piece) -> bool:
         """A whole number, no unit, as long as this farm's tags are, that no animal has."""
+        if p.new:
+            return True
         if p.kind != "num" or p.unit or p.money or p.percent or p.tags or not p.text.isdigit():
             return False
         return (len(p.text) in self.tags_known.lengths and len(p.text) >= 3) or len(p.text) == 15
@@ -206,7 +229,7 @@ _TIMES = {
     "min", "mins", "minute", "minutes", "hr", "hrs", "hour", "hours", "sec", "secs", "second", "seconds", "mile",
     "miles", "km", "degrees", "deg", "below", "above", "years", "year", "yrs", "yr", "inch", "inches", "tenths",
     "feet", "ft", "mph", "times", "flat", "am", "pm", "oclock", "percent", "wks", "weeks", "week", "days", "day",
-    "months", "month", "nights", "kids", "people", "men", "lads", "calls", "beers", "pints", "rows", "trips", "trip",
+    "months", "month", "nights", "kids", "people", "men", "calls", "beers", "pints", "rows", "places",
 }  # fmt: skip
 
 def harmless(pieces: Sequence[Piece], n: int) -> bool:

@@ -128,6 +128,8 @@ class _Reader:
         return next((i for x in reversed(self.entries) if (i := getattr(x, "item", None))), None)
 
     def _sentence(self, sentence: Sequence[Piece], asked: bool) -> None:
+        if not any(p.text == "\n" for p in sentence[:1]):
+            self.carried = frozenset()
         days = [p for p in sentence if p.day and p.day.names_day]
         self.days = days if len({p.text for p in days}) == 1 else ()
         try:
@@ -178,6 +180,8 @@ class _Reader:
         if (header := _header(stretch)) is not None:
             self.group = header
             return True
+        if len(_chunks(stretch)) > 1 and any(p.is_("wish") or p.text in ("isnt", "wasnt", "but") for p in stretch):
+            return False  # what is denied or wished in one chunk says nothing of the others
         for row in phrases.ROWS:
             if _foreign(row, stretch):
                 continue

@@ -33,9 +33,9 @@ _KINDS = {"more", "big", "small", "full", "round", "square", "good", "new", "old
 _DIALECT = {
     "yin": "one", "twa": "two", "deid": "dead", "fae": "from", "frae": "from", "tae": "to", "oot": "out", "nae": "no",
     "gied": "gave", "gie": "give", "pit": "put", "doon": "down", "ower": "over", "hae": "have", "aw": "all", "jist": "just",
-    "wis": "was", "wi": "with", "ma": "my", "ye": "you", "didnae": "didnt", "cannae": "cant", "dinnae": "dont", "wee": "small",
+    "wis": "was", "wi": "with", "ma": "my", "ye": "you", "didnae": "didnt", "cannae": "cant", "dinnae": "dont", "o": "of",
     "coupla": "couple of", "cpl": "couple", "outa": "out of", "outta": "out of", "frm": "from", "mornin": "morning",
-    "agin": "again", "agen": "again", "hud": "hold", "haud": "hold", "yest": "yesterday", "b4": "before",
+    "agin": "again", "agen": "again", "hud": "hold", "haud": "hold", "yest": "yesterday",
 }  # fmt: skip
 _PACKS = {"tray", "trays", "pallet", "pallets", "box", "boxes", "carton", "cartons", "crate", "crates", "skip", "lorryload"}
 _ROUGH = {"about", "abt", "bout", "around", "roughly", "approx", "circa", "maybe", "like", "say", "near", "nearly", "~"}
@@ -66,6 +66,7 @@ class Piece:
     day: when.Phrase | None = None
     mended: bool = False
     spelled: bool = False
+    new: bool = False  # in the way tags are written here, and no animal's
 
     def is_(self, *classes: str) -> bool:
         return any(c in self.classes for c in classes)
@@ -81,6 +82,7 @@ def plain(text: str) -> str:
     text = text.lower().replace("\r", "\n").replace("’", "'").replace("‘", "'").replace("“", '"').replace("”", '"')
     text = text.replace("–", "-").replace("—", " - ").replace("\t", " ").replace("…", " . ")
     text = re.sub(r"\b(\d{1,2})\.([0-5]\d) ?(am|pm)\b", r"\1:\2 \3", text.replace("s/b", "should be"))
+    text = re.sub(r"\bb4\b", "before", text)
     text = re.sub(r"[a-z']+", lambda m: _DIALECT.get(m[0], m[0]), text)
     text = re.sub(r"\bthe (day|nicht|morn)\b", lambda m: {"day": "today", "nicht": "tonight", "morn": "tomorrow"}[m[1]], text)
     text = "".join(c if c.isascii() or c in "£€½¼¾" else " " if not c.isalpha() else c for c in text)
@@ -147,6 +149,17 @@ class _Cutter:
                 if joined.isalpha() and self.index.at(self.bare, start):
                     continue
                 return Piece("tag", " ".join(part), at, start + size, tags=(self.tags.exact[joined],), full=True)
+        return self._new_tag(start)
+
+    def _new_tag(self, at: int) -> Piece | None:
+        """A tag in the farm's way of writing that no animal has: "Blue 241", "Y26-48"; one token at least has letters."""
+        for size in range(min(4, len(self.tokens) - at), 1, -1):
+            part = self.tokens[at : at + size]
+            if not part[0][0].isalpha() or not part[-1].isdigit() or any(p in _SEPARATORS for p in part):
+                continue
+            written = self.tags.new("".join(part))
+            if written is not None:
+                return Piece("num", written, at, at + size, Decimal(part[-1]), new=True)
         return None
 
     def _name(self, at: int) -> Piece | None:
@@ -312,7 +325,7 @@ class _Cutter:
         word = self.tokens[at] if at < len(self.tokens) else ""
         if word == "%" or word in ("percent", "pct"):
             return replace(piece, end=at + 1, percent=True)
-        if word == "#" and not (self._digit(at + 1) and self.spans[at][0] > self.spans[at - 1][1]):
+        if word == "#" and (at == piece.end and self.spans[at][0] == self.spans[at - 1][1]) and not (self._digit(at + 1) and self.spans[at][0] > self.spans[at - 1][1]):
             piece, at = replace(piece, end=at + 1, unit="lb"), at + 1
         elif word in _COINS and piece.value is not None and (word != "c" or self.spans[at][0] == self.spans[at - 1][1]):
             piece = replace(piece, end=at + 1, value=piece.value * _COINS[word], money=True)

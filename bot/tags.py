@@ -21,13 +21,15 @@ def squash(text: str) -> str:
 @dataclass(slots=True)
 class Tags:
     """`exact`: each tag as it may be written in full (its electronic number, too). `ends`: the last three or more
-    digits, or digits without leading zeros, with all tags they fit. `lengths`: how many digits numeric tags have."""
+    digits, or digits without leading zeros, with all tags they fit. `lengths`: how many digits numeric tags have. `stems`: what
+    stands before the number of a lettered tag, as it is written, with how many digits follow."""
 
     exact: dict[str, str] = field(default_factory=dict)
     ends: dict[str, tuple[str, ...]] = field(default_factory=dict)
     eids: frozenset[str] = frozenset()
     lengths: frozenset[int] = frozenset()
     longest: int = 1
+    stems: dict[str, tuple[str, frozenset[int]]] = field(default_factory=dict)
 
     def named(self, text: str) -> tuple[str, ...]:
         """The tags a number or word may mean: one where it is written in full, else all whose ending it is."""
@@ -35,6 +37,18 @@ class Tags:
         if plain in self.exact:
             return (self.exact[plain],)
         return self.ends.get(plain, ())
+
+    def new(self, text: str) -> str | None:
+        """A tag in this farm's way of writing that no animal has yet ("b214" where others are "B201"), or None."""
+        plain = squash(text)
+        found = re.fullmatch(r"(.*[a-z])(\d+)", plain) or re.fullmatch(r"(.*?)(\d{2})", plain)
+        for cut in range(len(plain) - 1, 0, -1):
+            stem, digits = plain[:cut], plain[cut:]
+            if found and digits.isdigit() and stem in self.stems and not stem.isdigit() and plain not in self.exact:
+                written, lengths = self.stems[stem]
+                if len(digits) in lengths:
+                    return written + digits
+        return None
 
     def full(self, text: str) -> bool:
         return squash(text) in self.exact
@@ -74,10 +88,15 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
             exact.setdefault(squash(eid), tag)
             for cut in range(1, len(eid) - 2):
                 ends.setdefault(eid[cut:], []).append(tag)
+    stems: dict[str, tuple[str, set[int]]] = {}
+    for tag in exact.values():
+        if parts := re.fullmatch(r"(.*[^\d])(\d+)", tag):
+            stems.setdefault(squash(parts[1]), (parts[1], set()))[1].add(len(parts[2]))
     kept = {form: tuple(dict.fromkeys(found)) for form, found in ends.items() if form not in exact}
     numeric = [plain for plain in exact if plain.isdigit() and len(plain) < 10]
     words = max((len(re.findall(r"[a-z]+|\d+", tag.lower())) for tag in exact.values()), default=1)
-    return Tags(exact, kept, frozenset(squash(e) for _, e in animals if e), frozenset(map(len, numeric)), words)
+    return Tags(exact, kept, frozenset(squash(e) for _, e in animals if e), frozenset(map(len, numeric)), words,
+        {stem: (written, frozenset(lengths)) for stem, (written, lengths) in stems.items() if any(c.isalpha() for c in stem)})
 
 
 def nearest(text: str, farm: Farm, fits: Iterable[str] = (), beside: Iterable[str] = (), limit: int = 3) -> list[str]:

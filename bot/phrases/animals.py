@@ -79,13 +79,20 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
     dead_count: int | None = None
     loose: list[tuple[int, Piece]] = []
     count: int | None = None
+    pointed: tuple[int, int] | None = None  # "the tup", said again: which lamb it is
     for n, p in enumerate(fact.pieces):
         if n == dam[0]:
             continue
         if p.text in _DEAD or p.is_("die"):
-            dead = True
-            if lambs and fact.pieces[n - 1].text in ("one", "1", "other", "was", "is", "but", "second", "born"):
-                dead_count = 1
+            back = fact.pieces[n - 1]
+            if pointed is not None and back.text in ("born", "was", "is", "one", "came") or pointed is not None and n - pointed[0] <= 2:
+                lambs[pointed[1]] = replace(lambs[pointed[1]], alive=False)
+            elif back.kind == "num" and back.value == 1:
+                lambs.append(Born(alive=False))
+            else:
+                dead = True
+                if lambs and back.text in ("other", "was", "is", "but", "second", "born"):
+                    dead_count = 1
             continue
         if p.kind == "num":
             if harmless(fact.pieces, n):
@@ -103,6 +110,11 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
             loose.append((n, p))
             continue
         sex = _sex(p) if p.kind in ("word", "name") else None
+        again = next((k for k, b in enumerate(lambs) if b.sex == sex), None) if sex and n and fact.pieces[n - 1].text == "the" else None
+        if again is not None:
+            pointed = (n, again)
+            fact.use(n)
+            continue
         if sex is not None and n > dam[0] or (sex is not None and dam[0] > n and litter):
             if p.text == "ewe" and n + 1 == dam[0]:
                 continue
@@ -137,8 +149,8 @@ def _weights_and_tags(fact: Fact, lambs: list[Born], loose: list[tuple[int, Piec
     """Give the lambs their weights and tags, in order; numbers that are neither make the reading fail."""
     unit = fact.plan.farm.weight
     top = Decimal(9) if unit == "kg" else Decimal(20)
-    weights = [(n, p) for n, p in loose if p.value is not None and p.value <= top and p.unit in (None, "kg", "lb") and p.value > 0]
-    tags = [(n, p) for n, p in loose if (n, p) not in weights and p.unit is None and (p.text.isdigit() or p.tags)]
+    weights = [(n, p) for n, p in loose if not p.new and p.value is not None and p.value <= top and p.unit in (None, "kg", "lb") and p.value > 0]
+    tags = [(n, p) for n, p in loose if (n, p) not in weights and p.unit is None and (p.text.isdigit() or p.tags or p.new)]
     words = [n for n, p in enumerate(fact.pieces) if p.kind == "tag" and n not in fact.used]
     if len(weights) + len(tags) != len(loose) or words:
         return None
@@ -209,7 +221,8 @@ _STAGES = (
 def stage(fact: Fact) -> Found:
     """pulled, housed, on creep, weaned, docked, castrated, shorn: of named animals, of a group, of so many head."""
     stages = _stages(fact)
-    if not stages:
+    named = [t for _, t in fact.tags()]
+    if not stages or len(set(named)) < len(named):
         return None
     if any("item" in p.names or "field" in p.names for p in fact.pieces if not (p.is_("creep") or _creepy(p))):
         return None
@@ -250,7 +263,8 @@ def _stages(fact: Fact) -> list[str]:
         if name == "housed":
             hits = [p for p in hits if p.text not in ("indoors",)]
         if name == "castrated":
-            hits = [p for p in hits if p.text != "cut" or fact.word("boys", "lambs", "rams", "tups", "males")]
+            male = [t for _, t in fact.tags() if fact.farm.animals[t].sex != "ewe"]
+            hits = [p for p in hits if p.text != "cut" or male or fact.word("boys", "lambs", "rams", "tups", "males")]
         if hits:
             found.append(name)
     if fact.word("ringed", "rubber ringed", "ringing") and "docked" in found:
@@ -300,7 +314,7 @@ def _stage_subject(fact: Fact, stages: list[str]) -> list[tuple[tuple[str, ...],
 
 def tagged(fact: Fact) -> Found:
     """A lamb gets its tag, or an animal another one."""
-    new = [(n, p) for n, p in fact.nums() if p.text.isdigit() and not p.tags and p.unit is None]
+    new = [(n, p) for n, p in fact.nums() if p.new or (p.text.isdigit() and not p.tags and p.unit is None)]
     tags = fact.tags()
     if fact.has("retagged") and any(p.text not in ("now", "is now", "replaced") for p in fact.pieces if p.is_("retagged")):
         if len(tags) == 1 and len(new) == 1:
@@ -360,7 +374,7 @@ def arrived(fact: Fact) -> Found:
 
 def move(fact: Fact) -> Found:
     """Animals put into another group."""
-    if not fact.has("move") or fact.has("sell", "die", "cull", "lambed", "average", "foster"):
+    if not fact.has("move") or any(STRONG.get(p.text) in ("sell", "die", "cull", "lambed", "foster") for p in fact.pieces):
         return None
     if any(p.text in ("shipped", "truck", "trailer", "hauled", "sent", "loaded") for p in fact.pieces):
         return None
@@ -469,6 +483,8 @@ def _gone(fact: Fact, make: type[Ship] | type[Loss] | type[Cull], tags: list[tup
 def loss(fact: Fact) -> Found:
     """A death, with its cause where said."""
     words = [p for p in fact.pieces if p.is_("die")]
+    if fact.tags() and re.search(r"\bput\b.*\bdown\b", fact.text):
+        words += [p for p in fact.pieces if p.text == "put"]
     if not words or fact.has("lambed", "sell", "ship", "order") and not any(p.text in ("died", "dead", "lost") for p in words):
         return None
     strong = [p for p in words if p.text not in ("lost", "gone", "took", "passed", "stiff", "shot", "got by", "fallen", "knackered", "is gone")]
@@ -532,7 +548,7 @@ def head_count(fact: Fact) -> Found:
     counted = fact.has("count") and any(q.text in ("counted", "count", "cownted", "headcount", "in tonight", "all in", "head", "hd", "there are") for q in fact.pieces)
     whole = p.unit == "head" and fact.word("in", "in with") and len(fact.pieces) <= 6
     tonight = any(q.text in ("in tonight", "in", "all in") for q in fact.pieces) and group in fact.farm.keeping("hens")
-    if not (counted or whole or tonight) or any(fact.has(c) for c in ("move", "ship", "die", "dose", "sell", "average", "rams", "arrived", "ration", "stage")):
+    if fact.has("sick") or not (counted or whole or tonight) or any(fact.has(c) for c in ("move", "ship", "die", "dose", "sell", "average", "rams", "arrived", "ration", "stage")):
         return None
     if fact.has("weigh") and any(q.text.startswith("weigh") for q in fact.pieces):
         return None
@@ -553,6 +569,8 @@ _SEEN = re.compile(
 
 def note(fact: Fact) -> Found:
     """Something seen on a named animal, or in a group, that is none of the others."""
+    if fact.pieces[0].text in ("has", "is", "can", "did", "does", "will", "are", "what", "why", "when", "who", "how"):
+        return None
     if not _SEEN.search(fact.text) or fact.has("remind") or any(p.unit for _, p in fact.nums()):
         return None
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "vague"))
@@ -571,6 +589,9 @@ def note(fact: Fact) -> Found:
         fact.use(*(n for n, _ in tags), *(n for n, p in enumerate(fact.pieces) if p.kind == "name"))
         text = _rest(fact, {n for n, _ in tags})
         return [Note(on=fact.on(), text=text, tags=tuple(sorted({t for _, t in tags})))]
+    loose = len(set(groups)) == 1 and not fact.farm.tagged(groups[0])
+    if loose and sick and len(fact.nums()) == 1:
+        fact.use(fact.nums()[0][0])  # two hens poorly: of animals without tags
     if len(set(groups)) == 1 and sick and not fact.nums() and len(fact.pieces) <= 14:
         if not re.search(r"limp|lame|cough|scour|loose|sick|poorly|off feed|snot|orf|fly|itch|wormy|eye|bloat|runny|not eating", fact.text):
             return None

@@ -1,5 +1,7 @@
 """Rows about breeding: inserts, rams in and out, marks, scans."""
 
+import re
+
 from bot.fact import Ask, Choice, Fact, Found
 from bot.phrases.row import Row
 from rules.entries import InsertsIn, InsertsOut, Marked, RamsIn, RamsOut, Scanned
@@ -136,12 +138,16 @@ def scanned(fact: Fact) -> Found:
         if key is not None and key not in counts and p.value is not None and p.unit in (None, "head"):
             counts[key] = int(p.value)
             taken.append(n)
+    if re.search(r"\b(?:a|one|1) set of triplets\b", fact.text) and "triplets" not in counts:
+        counts["triplets"] = 1
     if not counts or not (fact.has("scanned") or len(counts) >= 2 and set(counts) & {"empty", "in_lamb"}):
         return None
     if fact.has("sell", "order"):
         return None
     fact.use(*taken)
     group = _group(fact)
+    if group is None and len(fact.farm.keeping("ewes")) > 1:
+        return Ask("Which ewes were scanned?", tuple(Choice(g) for g in fact.farm.keeping("ewes")[:4]))
     return [Scanned(
         on=fact.on(), group=group, in_lamb=counts.get("in_lamb"), empty=counts.get("empty"), singles=counts.get("singles"),
         twins=counts.get("twins"), triplets=counts.get("triplets"),
@@ -151,6 +157,6 @@ def scanned(fact: Fact) -> Found:
 ROWS = (
     Row("inserts", "Inserts or sponges in or out.", ("sponges in 8 ewes", "sponges out of ewes, 8"), inserts, ("inserts",)),
     Row("scanned", "What the scanner found.", ("ewes scanned 2 empty 3 singles 3 twins",), scanned, ("scanned",), (), ("lambed",)),
-    Row("rams", "Rams in or out.", ("rams in with ewes", "rams out of ewes"), rams, ("rams",), ("rams in",)),
+    Row("rams", "Rams in or out.", ("rams in with ewes", "rams out of ewes"), rams, ("rams",), ("rams in",), ("inserts",)),
     Row("marked", "Ewes newly marked by the ram.", ("5 ewes marked in ewes",), marked, ("marked",)),
 )  # fmt: skip

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from bot.fact import Ask, Choice, Doubt, Fact, Found, Several
+from bot.fact import Ask, Choice, Doubt, Fact, Found, Several, harmless
 from bot.phrases.row import Row
 from bot.slots import Piece
 from bot.tags import nearest
@@ -26,7 +26,9 @@ def dose(fact: Fact) -> Found:
         return None
     if fact.word("ordered") or any(p.text in ("left", "picked up", "delivered", "received", "bought") for p in fact.pieces):
         return None
-    verbs = [p.text for p in fact.pieces if p.is_("dose") and p.text in _GIVEN]
+    verbs = [p.text for p in fact.pieces if (p.is_("dose") and p.text in _GIVEN) or STRONG.get(p.text) == "dose"]
+    if any(p.text == "put" for p in fact.pieces) and fact.named("group"):
+        return None
     products = _products(fact)
     sure = [v for v in verbs if v in _SURE]
     if not products:
@@ -97,9 +99,6 @@ def _withdrawal(fact: Fact) -> int | None:
 
 def _subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | None:
     """(tags, group, head): who got it. A range of tags is every animal here within it."""
-    ranged = _range(fact)
-    if ranged is not None:
-        return ranged, None, None
     tags = fact.tags()
     unknown = [(n, p) for n, p in fact.nums() if fact.looks_like_tag(p)]
     if unknown:
@@ -116,8 +115,10 @@ def _subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | Non
     if tags:
         fact.use(*(n for n, _ in tags), *(n for n, _ in groups))
         return tuple(sorted(dict.fromkeys(t for _, t in tags))), None, None
-    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head", "dose") and not p.money]
+    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head", "dose") and not p.money and not harmless(fact.pieces, n)]
     if len(groups) == 1 and len(heads) <= 1:
+        if heads and heads[0][1].unit is None and heads[0][0] > groups[0][0]:
+            return None  # a number after the group is not how many of it
         fact.use(groups[0][0], *(n for n, _ in heads))
         head = int(heads[0][1].value or 0) if heads else None
         return (), groups[0][1], head
@@ -150,23 +151,6 @@ def _means_them(fact: Fact) -> bool:
     return bool(words & _THEM) or fact.pieces[0].text in STRONG
 
 
-def _range(fact: Fact) -> tuple[str, ...] | None:
-    """"2665 thru 2670": every animal here whose tag lies within."""
-    for n, p in enumerate(fact.pieces[:-2]):
-        mid, q = fact.pieces[n + 1], fact.pieces[n + 2]
-        if mid.text in ("thru", "through", "to", "-", "till", "til", "tae") and p.tags and p.kind in ("num", "tag"):
-            end = q.tags[0] if len(q.tags) == 1 else None
-            if end is None and q.kind == "num" and q.text.isdigit():
-                stem = p.tags[0][: len(p.tags[0]) - len(q.text)]
-                end = stem + q.text if stem + q.text in fact.farm.animals else None
-            if end is None or p.tags[0] >= end or len(p.tags[0]) != len(end):
-                continue
-            fact.use(n, n + 1, n + 2)
-            within = [t for t, a in fact.farm.animals.items() if len(t) == len(end) and p.tags[0] <= t <= end and a.here]
-            return tuple(sorted(within))
-    return None
-
-
 def subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | None:
     """Who an entry is about, for the rows that name animals as doses do."""
     return _subject(fact)
@@ -195,7 +179,7 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
     tags = fact.tags()
     groups = fact.named("group")
     mls = [p for _, p in fact.nums() if p.unit in ("mL", "dose", "tablet")]
-    if not (tags or groups or mls):
+    if not (tags or groups or mls or (fact.before and _means_them(fact))):
         return None
     named = [v for v in sure if v in ("drenched", "wormed", "vaccinated", "vacced")]
     only = _the_one(fact, named[0]) if named else None

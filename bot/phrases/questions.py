@@ -17,18 +17,18 @@ _FILE = re.compile(r"\bspreadsheet\b|\bcsv\b|\bexcel\b|\bfile\b|\bexport\b|\bdow
 
 # About, and the words that ask it; the first that fits. {x} marks where the farm's names were.
 _PATTERNS: tuple[tuple[str, str], ...] = (
-    ("help", r"^help\b|\bwhat (?:all )?can (?:i|you|we) (?:text|send|say|do|ask|tell)|\bhow do (?:i|you|we) (?:tell|send|log|record|enter|put|let|text|say|undo|add|write)|\bwhat (?:do|should) i (?:text|type|send|say)\b|\bwhat can you do\b|\bhow does this work|\bhow do you work|\binstructions\b"),
+    ("help", r"^help\b|\bwhat (?:all )?can (?:i|you|we) (?:text|send|say|do|ask|tell)|\bhow do (?:i|you|we) (?:tell|send|log|record|enter|put|let|text|say|undo|add|write)|\bwhat (?:do|should) i (?:text|type|send|say)\b|\bwhat can you do\b|\bhow does this work|\bwhat to (?:text|send|type)\b|\bhow do you work|\binstructions\b"),
     ("eggs", r"\beggs?\b|\blay(?:ing)?\b|\bslowing\b|\boff the lay\b"),
     ("lambing_due", r"\bdue to lamb|\blambing (?:start|due|date|begin|kick)|\bwhen\b.*\b(?:lamb|lambing|lambs due|babies|start lambing)\b(?!.*\b(?:ready|ship|fit|weight)\b)|\bstart(?:ing)? (?:to )?lamb|\bwhen (?:are|is|do|does|will|should|would)\b.*\b(?:due|start|drop|begin)\b(?!.*\b(?:dose|shot|jab|booster|vaccin|order|wean)\b)|\bnext (?:babies|lambing)|\bdue date|\bhow long till? (?:lambing|they lamb)|\blambing\b.*\bwhen\b"),
-    ("withdrawal", r"\bwithdrawal|\bwithhold|\bon hold\b|\bheld\b|\bhold on\b|\bstill under\b|\bclear(?: to (?:ship|go))?\b|\bwhen (?:can|could|is|will)\b.*\b(?:ship|go|clear|safe|be sold|be shipped|leave)\b|^(?:can|could|is)\b.*\b(?:ship|go|be shipped|travel|leave|be sold|okay to ship|ok to ship|sell|safe to)\b|\bhow (?:many days|long) is the (?:hold|withdrawal|whp)|\bwhp\b|\bsafe to (?:ship|sell|eat|kill)|\bunder (?:a )?hold"),
-    ("ship_plan", r"\bship (?:this week )?(?:or|now or)\b|\bor wait\b|\bworth (?:the|a|taking|takin|it|going|goin|hauling|running)|\bshould (?:we|i) (?:send|ship|haul|take|sell|go|load|hold|wait|run)\b|\bsend them now\b|\bkeep feeding\b|\bhaul (?:wed|now|this)|\bgo (?:this week|now) or\b|\benough (?:for|to make) a load\b|\bmake a load\b|\bhold (?:them|off|on)\b|\bload or (?:wait|hold)|\bis there a load\b|\bworth a (?:trip|run|load)"),
+    ("withdrawal", r"\bwithdrawal|\bwithhold|\bon hold\b|\bheld\b|\bhold on\b|\bstill under\b|\bclear(?: to (?:ship|go))?\b|\bwhen (?:can|could|is|will)\b(?!.*\bready\b).*\b(?:ship|go|clear|safe|be sold|be shipped|leave)\b|^(?:can|could|is)\b.*\b(?:ship|go|be shipped|travel|leave|be sold|okay to ship|ok to ship|sell|safe to)\b|\bhow (?:many days|long) is the (?:hold|withdrawal|whp)|\bwhp\b|\bsafe to (?:ship|sell|eat|kill)|\bunder (?:a )?hold"),
+    ("ship_plan", r"\bship (?:this week )?(?:or|now or)\b|\bor wait\b|\bor (?:hang on|hold|leave)\b|\bworth (?:the|a|taking|takin|it|going|goin|hauling|running)|\bshould (?:we|i) (?:send|ship|haul|take|sell|go|load|hold|wait|run)\b|\bsend them now\b|\bkeep feeding\b|\bhaul (?:wed|now|this)|\bgo (?:this week|now) or\b|\benough (?:for|to make) a load\b|\bmake a load\b|\bhold (?:them|off|on)\b|\bload or (?:wait|hold)|\bis there a load\b|\bworth a (?:trip|run|load)"),
     ("shipped", r"\b(?:did|have|has)\b.*\b(?:we )?(?:ship|shipped|sell|sold|sent)\b|\bshipped\b|\bsold\b|\bsales\b|\bwhat (?:did|have)\b.*\b(?:make|made|bring|brought|fetch|gross|get for|average)\b|\blast load\b|\bload make\b|\bhow (?:did|much did)\b.*\b(?:load|lambs|sale|they|wethers)\b.*\b(?:do|make|bring|fetch|go|get)\b|\bearned\b|\bincome\b|\blast (?:lot|draft|draw|sale)\b"),
     ("close", r"\bclose\b|\bnearly (?:ready|there|fit)|\balmost (?:ready|there|fit)|\bnear(?:ly)? (?:weight|ready)|\bwithin\b|\bgetting there\b|\bjust (?:short|under|off)\b|\bnot far off\b|\ba (?:pound|kilo|bit) (?:off|short|away)|\bwho(?:s|se)? next\b|\bon the (?:edge|cusp)|\bnext to go\b"),
     ("when_ready", r"\bwhen\b.*\b(?:ready|ship|fit|make weight|weight|hit|reach|get to|be big enough|finish|finished|go|be there|fat|killing)\b|\bwhat day\b.*\b(?:ready|big enough|ship|fit|hit)\b|\bhow (?:long|soon)\b.*\b(?:ready|make weight|fit|till? (?:he|she|it|they|its)|until (?:he|she|it|they)|to finish|hit|reach|before)\b(?!.*\blast)"),
     ("ready", r"\bready\b|\bfit (?:to go|for)\b|\bmake (?:the )?(?:weight|grade)|\bwho(?:s|se)? (?:can|could|is|are) (?:go|going|fit|ready)|\bwho can go\b|\bwhich\b.*\b(?:can go|can ship|are fit|fit to go|could go|to ship|are going|fit)\b|\bhow many\b.*\b(?:can go|to go|could go|fit|make it|would go|to ship|for the (?:works|mart|sale|market|factory|draft|truck)|could i (?:send|draw|draft|ship)|can i (?:send|draw|draft|ship)|over \d|are fit|going)\b|\bweigh ?list\b|\bhow many (?:fat|finished)\b|\bto draw\b|\bon the list\b|\bdraft(?:able)?\b"),
     ("due", r"\bdue\b|\bshots?\b|\bneeds? (?:doing|dosing|jabb|vaccin|drench|their|her|his|a (?:jab|shot|dose|booster))|\bto[- ]?do\b|\bjobs?\b|\bwhat(?:s| is) on (?:today|this week|tomorrow|for)|\bwhen (?:do|does|is|are)\b.*\b(?:dose|shot|jab|booster|vaccin|cdt|second|next|need|get)\b|\bon (?:today|the list today)|\bwhat (?:do|have) (?:i|we) (?:need to do|to do|got to do|have to do)|\bboosters?\b|\breminders?\b|\bwhat(?:s| is) (?:happening|next|coming up)|\bneed (?:the )?(?:booster|jab|vaccin|drench|dos)"),
     ("order", r"\border|\bto get from\b|\bneed (?:from|to get|to buy|to pick up)|\bpick up (?:from|at)\b|\bshopping list\b|\bbuy\b|\brunning low|\blow on\b|\bshort of\b|\bneed(?:ing)? (?:any|anything|more)|\bwhat (?:do|should) (?:i|we) (?:get|need)\b|\bwhat(?:s| is) (?:low|short|running)"),
-    ("lasts", r"\blast\b|\bhow long (?:will|have|do|have we|till|before|until|is|can|does|would)\b|\bwhen\b.*\brun out|\brun out\b|\benough\b|\bget us (?:to|thru|through)|\bmake it (?:to|thru|through|till)|\bdo us\b|\bdays? of\b.*\bleft|\bsee us (?:to|thru|through|out)|\bhow many days\b|\bdo (?:us|me|them)\b|\bgone\b"),
+    ("lasts", r"\blast\b(?! (?:year|week|load|month|night|lot|draft|sale|time|draw))|\bhow long (?:will|have|do|have we|till|before|until|is|can|does|would)\b|\bwhen\b.*\brun out|\brun out\b|\benough\b|\bget us (?:to|thru|through)|\bmake it (?:to|thru|through|till)|\bdo us\b|\bdays? of\b.*\bleft|\bsee us (?:to|thru|through|out)|\bhow many days\b|\bdo (?:us|me|them)\b|\bgone\b"),
     ("open", r"\bopen\b|\bshut\b|\bclosed?\b|\bopening hours\b|\bhours\b"),
     ("growth", r"\bgain|\bgrow|\bputting on\b|\bweights? (?:of|for|chart|graph)|\bgraph of\b|\bchart of\b|\badg\b|\bper day\b|\bdoing (?:on|for) (?:weight|growth)|\bthriv|\bdlwg\b|\bgrowth\b|\bweights\b|\bdoing any good\b|\bhow (?:is|are|s)?\b.*\bcoming (?:on|along)|\bcoming (?:on|along)\b"),
     ("loads", r"\bloads?\b|\brun total|\byield|\btotal\b.*\b(?:harvest|in)\b|\bcome (?:off|in)\b|\bharvest(?:ed)?\b|\bbrought in\b|\bbring in\b|\bhow much (?:corn|grain|wheat|barley|beans|oats)\b.*\b(?:off|so far|haul|combin|cut)\b"),
@@ -38,7 +38,7 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("animal", r"\btell me\b|\bstory\b|\babout\b|\bpull up\b|\bshow\b|\binfo\b|\brecord\b|\bhistory\b|\bdetails\b|\blook up\b|\bhows\b|\bhow is\b|\bhow(?:s| is)? .*\bdoing\b|\bwhat do (?:you|we) (?:know|have)\b|\bwho(?:s| is)\b|\bone page on\b|\bweigh\b|\bwhat(?:s| is| was| did)\b|\bsummary\b|\bwhere(?:s| is)\b|\bmother|\bdam\b|\bborn\b|\bhow old\b|\bcard\b|\bstatus\b|\bup with\b"),
 )  # fmt: skip
 _COMPILED = tuple((about, re.compile(pattern)) for about, pattern in _PATTERNS)
-_FRIENDS = re.compile(r"\bi can\b|\bare you\b|\byou (?:home|coming|going|ok|around|free|want|up|there|awake|see|get|got|hear|do)\b|\bcan (?:you|u|someone|somebody|ye) (?:grab|bring|get|pick|feed|check|shut|let|come|help|call|ring|give|do|turn|move|take|go|put|hold|open|close|watch)|\bdinner\b|\blunch\b|\bsupper\b|\bbeer\b|\bpint\b|\bmovie\b|\bkids?\b|\bschool\b|\bclass\b|\btractor\b|\bphone\b|\bcar\b|\bweather\b|\brain(?:ing)?\b|\bwho(?:s)? (?:cooking|home|driving|coming|got my|has my)|\bwhat time\b|\bwhere(?:s| is| are) (?:the|my|your|you)\b.*\b(?:keys?|phone|truck|quad|you|boots|knife|hammer|dog)\b")
+_FRIENDS = re.compile(r"\bi can\b|\bare you\b|\bdo (?:you|u) want\b|\byou (?:home|coming|going|ok|around|free|want|up|there|awake|see|get|got|hear|do)\b|\bcan (?:you|u|someone|somebody|ye) (?:grab|bring|get|pick|feed|check|shut|let|come|help|call|ring|give|do|turn|move|take|go|put|hold|open|close|watch)|\bdinner\b|\blunch\b|\bsupper\b|\bbeer\b|\bpint\b|\bmovie\b|\bkids?\b|\bschool\b|\bclass\b|\btractor\b|\bphone\b|\bcar\b|\bweather\b|\brain(?:ing)?\b|\bwho(?:s)? (?:cooking|home|driving|coming|got my|has my)|\bwhat time\b|\bwhere(?:s| is| are) (?:the|my|your|you)\b.*\b(?:keys?|phone|truck|quad|you|boots|knife|hammer|dog)\b")
 
 
 _BEGINS = re.compile(
@@ -79,9 +79,11 @@ def _tells(fact: Fact, text: str, marked: bool) -> bool:
             return True
     if re.match(r"^(?:is|are|was|were|did|do|does|will|have|has|need|any|ship|ready|due|total|growth|stock|got any|haul|worth|withdrawal|chart|graph|find|summary)\b", text) and not marked:
         if re.match(r"^(?:need|was|were|ship|have|has|did|ready|haul|do|got any)\b", text):
-            return not re.search(r"\?|\bor wait\b|^do (?:i|we|you)\b|^did (?:we|i)\b|^have we\b|^has\b|^haul\b.*\bor\b|^ready\b|^got any\b", text)
+            return not re.search(r"\?|\bor wait\b|\bor (?:hang on|hold|leave)\b|^do (?:i|we|you)\b|^did (?:we|i)\b|^have we\b|^has\b|^haul\b.*\bor\b|^ready\b|^got any\b", text)
     if re.match(r"^(?:when|if|what a|how about|who knew|what the|which is|which was|where)\b", text) and not marked:
         return not re.match(r"^(?:when (?:do|does|is|are|will|can|should|would|did|s)|whens|what (?:do|did|is|are|can|feed|all|day|have|needs|should|s)|which (?:ones|lambs|are|of|is the|ewes)|where (?:can|is|are|does))\b", text)
+    if re.match(r"^will (?!the\b|it\b|they\b|he\b|she\b|that\b|we\b|there\b|this\b)", text) and not marked:
+        return not (fact.named("item") or fact.tags()) or bool(re.match(r"^will (?:order|get|do|be|weigh|ring|call|send|take)\b", text))
     if re.match(r"^(?:can|could|should|will|shall|does)\b", text) and not marked:
         return bool(re.match(r"^(?:can|could|should) (?:have|of)\b", text))
     return False
@@ -106,6 +108,14 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
             return Ask("How long will what last?", tuple(Choice(i.name) for i in fact.plan.item[:3]))
         if not any(one.values()):
             return None
+    if about == "help":
+        return Question(about="help")
+    if about == "due" and tag and not re.search(r"dose|jab|shot|boost|vacc|drench|second|next|cdt", text):
+        animal = fact.farm.animals[tag]
+        about = "lambing_due" if animal.sex == "ewe" and (animal.age(fact.said.date()) or 999) > 300 else about
+    if about == "lambing_due" and one["group"] is None:
+        ewes = [g for _, g in fact.named("group") if g in fact.farm.keeping("ewes")]
+        one["group"] = ewes[0] if len(set(ewes)) == 1 else None
     about = _by_names(about, one, tag, text, fact)
     if about in ("when_ready", "growth", "animal") and not tag and not one["group"]:
         if re.search(r"\b(?:he|she|him|her|that one|this one)\b", text):

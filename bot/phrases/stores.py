@@ -1,5 +1,6 @@
 """Rows about stores: what is left, what came, what went, what is ordered, what a head gets; and eggs."""
 
+import re
 from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found
@@ -62,13 +63,15 @@ def _verb(fact: Fact) -> str | None:
     """What happened to the store, by the words; None where they do not tell or tell two things."""
     if fact.has("giveback"):
         return "giveback"
+    if re.search(r"\bput\b.*\bout\b", fact.text):
+        return "fed"
     for name in ("borrow", "lend", "spoil"):
         if fact.has(name):
             return name
     strong = {
         "order": ("ordered", "on order", "put in for", "called in", "order in", "put in an order", "reordered", "booked",
                   "rang in", "phoned in", "order placed"),
-        "come": ("got", "picked up", "pick up", "came", "delivered", "received", "rcvd", "recd", "arrived", "dropped off",
+        "come": ("topped up", "filled up", "got", "picked up", "pick up", "came", "delivered", "received", "rcvd", "recd", "arrived", "dropped off",
                  "bought", "brought", "brot", "fetched", "collected", "landed", "turned up", "came in", "got in",
                  "unloaded", "delivery", "grabbed", "took delivery", "stocked up", "lifted", "has arrived", "dropped"),
     }  # fmt: skip
@@ -102,6 +105,8 @@ def _is_out(fact: Fact) -> bool:
 def stock(fact: Fact) -> Found:
     """An item and an amount with what happened to it."""
     if fact.has("remind", "scanned"):
+        return None
+    if fact.has("fieldwork") and fact.named("field") and not fact.named("crop"):
         return None
     if fact.has("fieldwork"):
         fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"crop", "field"} and "item" not in p.names))
@@ -146,7 +151,7 @@ def _how_much(fact: Fact, name: str, verb: str | None) -> Ask:
 def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]]) -> Found:
     shown = [(i, p) for i, p in pairs if p is not None and p.value is not None]
     fact.one("person")
-    supplier = fact.one("supplier")
+    supplier = _from(fact)
     group = fact.one("group") if verb in ("fed", "come") else None
     if verb is None:
         return _left_came_used(fact, shown)
@@ -171,6 +176,24 @@ def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]
     how = {"lend": "lent", "spoil": "spoiled"}.get(verb)
     on = fact.on()
     return [Used(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), group=group, how=how) for i, p in shown]
+
+
+_FROM = ("from", "at", "off", "by", "the", "of", "via", "with", "to", "in")
+
+
+def _from(fact: Fact) -> str | None:
+    """The supplier it came from, or is ordered at: after "from", or the one that brought it."""
+    found = fact.named("supplier")
+    for n, name in found:
+        before = fact.pieces[n - 1].text if n else ""
+        after = fact.pieces[n + 1].text if n + 1 < len(fact.pieces) else ""
+        if not n or before in _FROM or after in ("brought", "brot", "delivered", "dropped", "dropped off", "truck", "lorry", "'s"):
+            fact.use(*(m for m, _ in found))
+            return name
+    if found and fact.pieces[found[0][0] - 1].kind == "num":
+        fact.use(*(m for m, _ in found))
+        return found[0][1]
+    return None
 
 
 def _value(p: Piece) -> Decimal:
@@ -206,7 +229,8 @@ def _price(fact: Fact, count: int) -> tuple[Decimal | None, Decimal | None]:
 def _given_back(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
     """We gave back what we had borrowed; or they brought back what we had lent."""
     on = fact.on()
-    theirs = fact.word("brought back", "returned") and not fact.word("i", "we")
+    theirs = fact.pieces[0].text not in ("i", "we", "gave", "gave back", "paid back", "returned", "took back", "given back", "took")
+    fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) == {"person"}))
     make = Received if theirs else Used
     return [make(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), how="given_back") for i, p in shown]
 
@@ -374,9 +398,9 @@ def eggs(fact: Fact) -> Found:
 
 def _laid(fact: Fact, n: int) -> bool:
     """Whether the hens are said to have laid: "hens gave us 31", "from the hens"."""
-    return any(p.text in ("gave us", "gave", "laid", "layed", "have", "did", "gave me") for p in fact.pieces[n + 1 : n + 3]) or (
-        fact.pieces[n - 1].text in ("the", "from") and any(p.text == "from" for p in fact.pieces[:n])
-    )
+    after, before = fact.pieces[n + 1 : n + 3], [p.text for p in fact.pieces[max(0, n - 2) : n]]
+    laid_ = any(p.text in ("gave us", "gave", "laid", "layed", "have", "did", "gave me") or p.kind == "num" for p in after)
+    return laid_ or "from" in before or "off" in before
 
 
 def _count(p: Piece) -> int:

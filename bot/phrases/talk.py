@@ -284,7 +284,8 @@ def done(fact: Fact) -> Found:
     """A job of a reminder is done."""
     text = " ".join(p.text for p in fact.pieces)
     found = re.match(r"^(?:ok |yes |right )?(?:done|did|sorted|finished)(?: with)?:? ?(?:the |that |it |all )?(.*)$", text)
-    ends = re.search(r"^(.*?) (?:is |are |'s )?(?:all )?(?:done|sorted|finished)(?: now)?$", text)
+    ticked = re.match(r"^(.*?),? tick (?:it|that|them) off$", text)
+    ends = ticked or re.search(r"^(.*?) (?:is |are |'s )?(?:all )?(?:done|sorted|finished)(?: now)?$", text)
     if not (found or ends) or fact.nums() and not fact.tags():
         return None
     if fact.has("docked", "castrated", "shorn", "dose", "weigh") and any(p.text in ("tails", "tails done", "shearing", "docking") or p.is_("docked", "castrated", "shorn") for p in fact.pieces):
@@ -293,7 +294,7 @@ def done(fact: Fact) -> Found:
     open_ = [job.text for job in fact.farm.reminders.values()]
     tags = [t for _, t in fact.tags()]
     match = next((job for job in open_ if what and (what in job or job in what or len(set(what.split()) & set(job.split())) >= 2)), None)
-    if match is None and not (what and len(what.split()) <= 6 and len(what) > 3 and (fact.word("reminder", "job") or tags and "recheck" in what)):
+    if match is None and ticked is None and not (what and len(what.split()) <= 6 and len(what) > 3 and (fact.word("reminder", "job") or tags and "recheck" in what)):
         short = what and found and re.match(r"^(?:done|sorted|finished)\b", text) and 1 <= len(what.split()) <= 4 and len(what) > 3
         if not short or any(p.kind == "sep" for p in fact.pieces) or not (tags or fact.named("group") or re.search(r"\bthe\b", text)):
             return None
