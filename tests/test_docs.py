@@ -1,0 +1,228 @@
+"""README.md and DEVELOPERS.md, held against the program: what they show is played, and what they name is there.
+
+`--talks-anew` writes the parts between marks anew (the conversation, the tables).
+"""
+
+import argparse
+import importlib
+import inspect
+import io
+import re
+import sys
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+import simplejson
+
+from bot import checks
+from bot.__main__ import _parser
+from bot.book import Book
+from bot.conversation import hear, understand
+from bot.desk import Desk, Heard, open_desk
+from bot.files import load_folder
+from bot.phrases import ROWS
+from bot.plan import load
+from bot.reading import Answer, Record
+from bot.replay import parsed
+from bot.terminal import talk
+from bot.timetable import knock
+from bot.when import local
+from rules import gains, withdrawal
+from rules.entries import KINDS
+
+ROOT = Path(__file__).resolve().parent.parent
+README, DEVELOPERS = ROOT / "README.md", ROOT / "DEVELOPERS.md"
+BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
+
+# What the README says can be told to the bot as a whole message, and asked: (kind or about, in words, an example).
+WHOLE = (
+    ("undo", "The last message was wrong.", "undo"),
+    ("correct", "The last weight or count was wrong.", "6104 was 38.5 not 39.5"),
+    ("remind", "A job for a day to come.", "remind me friday to call the vet"),
+    ("done", "A job is done.", "done: call the vet"),
+    ("product", "What label and vet say of a product.", "pain relief withdrawal is 12 days"),
+    ("closed", "A supplier is shut, or open on a holiday.", "coop is shut friday"),
+)
+QUESTIONS = (
+    ("ready", "How many are ready.", "how many ready by wednesday"),
+    ("close", "Which are close.", "which are close"),
+    ("when_ready", "When one, or a group, will be ready.", "when will 6122 be ready"),
+    ("ship_plan", "Ship or wait.", "ship or wait"),
+    ("animal", "One animal's story.", "tell me about 2210"),
+    ("growth", "How one, or a group, is gaining.", "how are pen 2 gaining"),
+    ("stock", "What is on hand.", "how much milk is there"),
+    ("lasts", "How long it lasts.", "how long will the milk last"),
+    ("order", "What must be ordered.", "what do i need to order"),
+    ("open", "Whether a supplier is open.", "is the coop open monday"),
+    ("due", "Doses and jobs that are due.", "what's due"),
+    ("withdrawal", "Whether it can go, or is held.", "can 6105 go wednesday"),
+    ("head", "How many there are.", "how many in the nursery"),
+    ("lambing_due", "When ewes lamb.", "when are the spring ewes due"),
+    ("shipped", "What went, and what it made.", "how much did we ship this year"),
+    ("eggs", "Eggs.", "how many eggs this week"),
+    ("bins", "What is in the bins.", "whats in the barley bin"),
+    ("loads", "What came off the fields.", "how many loads of beet so far"),
+    ("help", "What can be sent.", "help"),
+)
+
+
+def part(text: str, name: str) -> str:
+    """What stands between <!-- name --> and <!-- end of name -->."""
+    found = re.search(rf"<!-- {name} -->\n(.*?)<!-- end of {name} -->", text, re.DOTALL)
+    assert found, f"README.md lost its marks around {name}"
+    return found[1]
+
+
+def same(name: str, now: str, pytestconfig: pytest.Config) -> None:
+    """Compare a part of the README with what it must be now; or write it."""
+    text = README.read_text(encoding="utf-8")
+    if pytestconfig.getoption("--talks-anew"):
+        start = text.index(f"<!-- {name} -->\n") + len(f"<!-- {name} -->\n")
+        anew = text[:start] + now + text[text.index(f"<!-- end of {name} -->") :]
+        README.write_text(anew, encoding="utf-8")
+    assert part(README.read_text(encoding="utf-8"), name) == now
+
+
+# -- the conversation
+
+
+def demo_morning(book: Book) -> tuple[Desk, datetime, list[object]]:
+    """The demo farm on the morning it opens, and what is said then."""
+    load_folder(book, ROOT / "demo_farm", BEGINNING)
+    desk = open_desk(book)
+    for text in (ROOT / "demo_farm" / "season.jsonl").read_text(encoding="utf-8").splitlines():
+        told = parsed(text, None)
+        assert isinstance(told, Heard)
+        said = knock(desk, told.at, late=None)
+        if simplejson.loads(text).get("opens"):
+            return desk, told.at, list(said)
+        if told.who:
+            hear(desk, told)
+    raise AssertionError("no line of the season opens the demo")
+
+
+class Typed(io.StringIO):
+    """Lines as someone types them: each is seen on the screen when it is read."""
+
+    def readline(self, size: int | None = -1, /) -> str:
+        line = super().readline()
+        if line:
+            print(f"> {line}", end="")
+        return line
+
+
+def test_the_conversation_in_the_readme_is_what_the_demo_farm_says(
+    pytestconfig: pytest.Config, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shown = part(README.read_text(encoding="utf-8"), "conversation")
+    typed = re.findall(r"^> (.*)$", shown, re.MULTILINE)
+    assert len(typed) >= 6
+    monkeypatch.setattr(sys, "stdin", Typed("".join(f"{line}\n" for line in typed)))
+    with Book.open(None) as book:
+        desk, opened, said = demo_morning(book)
+        minutes = iter(range(1, 1000))
+        talk(desk, lambda: opened + timedelta(minutes=5 * next(minutes)), said)
+    same("conversation", f"```text\n{capsys.readouterr().out}```\n", pytestconfig)
+
+
+# -- the tables
+
+
+def row(*cells: str) -> str:
+    return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |\n"
+
+
+def test_the_table_of_messages_is_the_phrase_table(pytestconfig: pytest.Config) -> None:
+    table = row("to tell", "such as") + row("---", "---")
+    for told in ROWS:
+        table += row(told.says, ", ".join(f"`{example}`" for example in told.examples[:2]))
+    for _, says, example in WHOLE:
+        table += row(says, f"`{example}`")
+    table += "\n" + row("to ask", "such as") + row("---", "---")
+    for _, says, example in QUESTIONS:
+        table += row(says, f"`{example}`")
+    same("messages", table, pytestconfig)
+
+
+def test_the_table_of_rules_is_what_the_rules_say_of_themselves(pytestconfig: pytest.Config) -> None:
+    table = row("rule", "what it finds") + row("---", "---")
+    for rule in (*checks.RULES, withdrawal.withdrawal, gains.growth):
+        says = (inspect.getdoc(rule) or "").split("\n\n")[0]
+        table += row(f"`{rule.__name__}`", " ".join(says.split()))
+    same("rules", table, pytestconfig)
+
+
+@pytest.fixture(scope="module")
+def thursday() -> Iterator[tuple[Desk, datetime]]:
+    with Book.open(None) as book:
+        desk, opened, _ = demo_morning(book)
+        yield desk, local(opened, "Europe/Dublin")
+
+
+@pytest.mark.parametrize(("about", "text"), [(about, text) for about, _, text in QUESTIONS])
+def test_a_question_in_the_table_is_read_as_that(about: str, text: str, thursday: tuple[Desk, datetime]) -> None:
+    desk, now = thursday
+    reading = understand(text, now, desk.farm)
+    assert isinstance(reading, Answer)
+    assert reading.question.about == about
+
+
+@pytest.mark.parametrize(("kind", "text"), [(kind, text) for kind, _, text in WHOLE])
+def test_a_message_in_the_table_is_read_as_that(kind: str, text: str, thursday: tuple[Desk, datetime]) -> None:
+    desk, now = thursday
+    reading = understand(text, now, desk.farm)
+    assert isinstance(reading, Record)
+    assert [type(entry) for entry in reading.entries] == [KINDS[kind]]
+
+
+# -- a farm of one's own
+
+
+def test_the_small_plan_in_the_readme_loads(tmp_path: Path) -> None:
+    blocks = re.findall(r"^ *```toml\n(.*?)^ *```", README.read_text(encoding="utf-8"), re.DOTALL | re.MULTILINE)
+    assert len(blocks) == 2
+    (tmp_path / "farm.toml").write_text(blocks[0], encoding="utf-8")
+    assert load(tmp_path).plan["farm"]["name"] == "Our farm"
+    (tmp_path / "farm.toml").write_text("\n".join(blocks), encoding="utf-8")
+    assert load(tmp_path).plan["person"][0]["role"] == "owner"
+
+
+# -- what is named is there
+
+
+@pytest.mark.parametrize("document", [README, DEVELOPERS], ids=lambda path: path.name)
+def test_files_and_folders_named_are_there(document: Path) -> None:
+    text = document.read_text(encoding="utf-8")
+    named = set(re.findall(r"(?<![\w/.~-])((?:bot|rules|tests|ops|demo_farm|\.ci)/[\w./]*\w/?)", text))
+    assert len(named) > 5
+    assert sorted(name for name in named if not (ROOT / name).exists()) == []
+
+
+@pytest.mark.parametrize("document", [README, DEVELOPERS], ids=lambda path: path.name)
+def test_commands_named_are_commands(document: Path) -> None:
+    """Each `python -m bot` or `sh ops/start` line is one the parser takes."""
+    lines = re.findall(r"(?:python -m bot|sh ops/start) (\w+[^`\n#]*)", document.read_text(encoding="utf-8"))
+    assert lines
+    for line in lines:
+        args = _parser().parse_args(line.split())
+        assert isinstance(args, argparse.Namespace)
+        assert callable(args.run)
+
+
+def test_names_in_code_named_in_developers_are_there() -> None:
+    """`hear` in `bot/conversation.py`, and the like."""
+    pairs = re.findall(r"`(\w+)` in `(bot|rules|tests)/([\w/]+)\.py`", DEVELOPERS.read_text(encoding="utf-8"))
+    assert len(pairs) >= 4
+    for name, package, module in pairs:
+        full = module if package == "tests" else f"{package}.{module.replace('/', '.')}"
+        assert hasattr(importlib.import_module(full), name), f"{name} in {full}"
+
+
+def test_the_job_is_told_first() -> None:
+    """One paragraph before the first heading under the title."""
+    text = README.read_text(encoding="utf-8")
+    first = text.split("\n## ")[0].split("\n", 1)[1].strip()
+    assert first.startswith("Tethera is ")
+    assert "\n\n" not in first
