@@ -23,6 +23,7 @@ EIGHTY = NormalDist().inv_cdf(0.9)  # half width of an 80 % interval in standard
 RECENT = 28
 # A stall lies that many standard deviations below the weight that was due, and gained less than that share.
 STALL, STALL_SHARE = 2.6, 0.5
+ERROR = gm.NAMES.index("error")
 VAGUE = 0.5  # relative sd of the weight of an animal of unknown age that was never weighed
 
 
@@ -95,11 +96,19 @@ class Model:
         return self.forecast(tag, day)
 
     def gain(self, tag: str, day: int) -> tuple[float, float]:
-        """Gain in kg a day over the RECENT days up to `day` (less for one born since), and its sd."""
+        """Gain in kg a day up to its last weighing by `day`, over RECENT days or to the weighing before, and its sd.
+
+        Of an animal weighed but once, or never, what it is likely to have gained in the RECENT days up to `day`."""
         row = self.rows[tag]
-        back = min(float(RECENT), max(7.0, day - float(self.fitted.herd.r.born[row])))
-        mean, variance = gm.change(self.fitted, row, day, back)
-        return mean / back, float(np.sqrt(max(variance, 0.0))) / back
+        r = self.fitted.herd.r
+        on = r.day[row][r.real[row] & (r.day[row] <= day)]
+        end, start = float(day), day - min(float(RECENT), max(7.0, day - float(r.born[row])))
+        if len(on) > 1 and on[-1] > on[0]:
+            end = float(on[-1])
+            before = on[on <= end - RECENT]
+            start = float(before[-1] if len(before) else on[0])
+        mean, variance = gm.change(self.fitted, row, end, end - start)
+        return mean / (end - start), float(np.sqrt(max(variance, 0.0))) / (end - start)
 
     def chance(self, tag: str, day: int, minimum: float, maximum: float | None = None) -> float:
         """Chance that the scale shows at least `minimum` (and no more than `maximum`) that day."""
@@ -255,7 +264,9 @@ def stalls(model: Model, day: int) -> list[Stall]:
             out, before = at[-span:], at[-span - 1]
             cov = np.linalg.inv(f.w[row][np.ix_(out, out)])
             short = float((cov @ f.left[row, out])[-1])
-            z = short / float(np.sqrt(cov[-1, -1]))
+            # The reading that is judged counts in full, even where the fit has learnt to doubt it.
+            doubted = (f.herd.doubt[row, at[-1]] - 1.0) * (np.exp(f.theta[ERROR]) * f.herd.h[row, at[-1]]) ** 2
+            z = short / float(np.sqrt(cov[-1, -1] - doubted))
             days = float(r.day[row, at[-1]] - r.day[row, before])
             if days < 5:
                 continue
