@@ -145,7 +145,7 @@ class Fact:
         for p in phrases:
             assert p.day is not None
             dates = p.day.days(self.said, ahead, self.plan.farm.country)
-            if p.day.form == "vague" and p.text in ("this week", "this month", "lately"):
+            if p.day.form == "vague" and p.text in ("this week", "this month", "lately", "sometime"):
                 dates = (self.said.date(),)
             if len(dates) != 1:
                 raise Doubt(f"Which day is {p.text}?", ())

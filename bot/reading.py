@@ -83,6 +83,15 @@ class _Reader:
     def at_once(self, cut: Sequence[Piece]) -> Reading | None:
         """A lambing or a scan told over several sentences; None where the message is no such thing."""
         flat = [p for p in cut if p.kind != "sep" or p.text == "and"]
+        if len(flat) % 2 == 0 and len(flat) >= 4 and all(_listed(p) for p in flat):  # a tag a line, its weight on the next
+            for row in phrases.ROWS:
+                if row.name == "weight":
+                    fact = Fact(flat, self.said, self.farm)
+                    try:
+                        got = row.build(fact)
+                    except (Several, Doubt):
+                        return None
+                    return Record(tuple(got)) if isinstance(got, list) and not fact.left() else None
         for row in phrases.AT_ONCE:
             fact = Fact(flat, self.said, self.farm)
             if not any(p.is_(*row.classes) for p in flat) or _foreign(row, flat) or _wished(flat):
@@ -180,7 +189,7 @@ class _Reader:
         if (header := _header(stretch)) is not None:
             self.group = header
             return True
-        if len(_chunks(stretch)) > 1 and any(p.is_("wish") or p.text in ("isnt", "wasnt", "but") for p in stretch):
+        if len(_chunks(stretch)) > 1 and any(p.is_("wish") or p.text in ("isnt", "wasnt", "but", "cant", "not") for p in stretch):
             return False  # what is denied or wished in one chunk says nothing of the others
         for row in phrases.ROWS:
             if _foreign(row, stretch):
@@ -245,7 +254,8 @@ def _only_names(stretch: Sequence[Piece]) -> bool:
     """Whether there is no number, no animal and no doing in it: "no milk in the moms"."""
     strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in stretch) or any(p.kind == "vague" for p in stretch)
     nums = any(p.kind in ("num", "tag") and not harmless(stretch, n) for n, p in enumerate(stretch))
-    groups = any("group" in p.names for p in stretch)
+    doing = any(p.is_("weaned", "creep", "housed", "sick", "rams", "move", "docked", "castrated", "shorn", "pulled") for p in stretch)
+    groups = doing and any("group" in p.names for p in stretch)
     return not strong and not nums and not groups
 
 

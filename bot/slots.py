@@ -11,9 +11,9 @@ from decimal import Decimal
 
 from bot import when
 from bot.names import Index, Names, index_of, slip
-from bot.numbers import FRACTIONS, WORDS, run_end, spoken
+from bot.numbers import FRACTIONS, ONES, WORDS, run_end, spoken
 from bot.tags import Tags, squash, tags_of
-from bot.verbs import BY_WORDS, CLASSES, LONGEST, VERB_TOKENS
+from bot.verbs import BY_WORDS, CLASSES, LONGEST, VERB_TOKENS, WILL
 from rules.farm import Farm
 from rules.units import unit_named
 
@@ -103,6 +103,7 @@ class _Cutter:
         self.spans = [(m.start(), m.end(), m[0]) for m in _TOKEN.finditer(text)]
         self.tokens = [t for _, _, t in self.spans]
         self.bare = [t.replace("'", "") for t in self.tokens]
+        self.counted = [str(ONES[t]) if t in ONES else t for t in self.bare]  # "silo two"
         self.index: Index = index_of(farm.plan)
         self.tags: Tags = tags_of(farm)
         self.text = text
@@ -141,6 +142,9 @@ class _Cutter:
             if part[0] in "#-" or part[-1] in ("#", "-") or any(p in _SEPARATORS for p in part):
                 continue
             joined = squash("".join(part).removesuffix("'s"))
+            short = self.tags.short(part)
+            if short is not None and self._adjoined(start, size):
+                return Piece("tag", " ".join(part), at, start + size, tags=(short,), full=True)
             if size == 1 and joined.isalpha() and joined.endswith("s") and joined not in self.tags.exact:
                 joined = joined[:-1]  # "dukes in with the ewes"
             if joined in self.tags.exact and (not joined.isdigit() or size > 1):
@@ -150,6 +154,10 @@ class _Cutter:
                     continue
                 return Piece("tag", " ".join(part), at, start + size, tags=(self.tags.exact[joined],), full=True)
         return self._new_tag(start)
+
+    def _adjoined(self, at: int, size: int) -> bool:
+        """Whether no space stands between some tokens."""
+        return all(self.spans[n][1] == self.spans[n + 1][0] for n in range(at, at + size - 1))
 
     def _new_tag(self, at: int) -> Piece | None:
         """A tag in the farm's way of writing that no animal has: "Blue 241", "Y26-48"; one token at least has letters."""
@@ -166,7 +174,7 @@ class _Cutter:
         found = None
         if self.tokens[at].endswith("'s"):  # "finisher's down" is the finisher, not the finishers
             found = self.index.at([*self.bare[:at], self.tokens[at][:-2], *self.bare[at + 1 :]], at)
-        found = found or self.index.at(self.bare, at)
+        found = found or self.index.at(self.bare, at) or self.index.at(self.counted, at)
         if found is None and self.tokens[at + 1 : at + 2] == ["&"]:  # "cd&t"
             rest = self.index.at([*self.bare[: at + 1], *self.bare[at + 2 :]], at)
             if rest is not None and rest[0] >= 2:
@@ -371,6 +379,8 @@ class _Cutter:
     # -- words
 
     def _verb(self, at: int) -> Piece | None:
+        if self.tokens[at] in WILL:
+            return Piece("word", self.tokens[at], at, at + 1, classes=frozenset({"wish"}))
         for size in range(min(LONGEST, len(self.bare) - at), 0, -1):
             if any(n in self.days for n in range(at + 1, at + size)):
                 continue  # "back to the 28th": the day begins at "to"

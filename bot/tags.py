@@ -38,6 +38,20 @@ class Tags:
             return (self.exact[plain],)
         return self.ends.get(plain, ())
 
+    def short(self, part: Sequence[str]) -> str | None:
+        """A lettered tag with its zeros or its letters left off ("Y26-7", "26-05" for Y26-07, Y26-05), where one fits."""
+        if len(part) < 2 or not part[-1].isdigit():
+            return None
+        stem = squash("".join(part[:-1]))
+        if stem in self.stems and any(c.isalpha() for c in stem):
+            found = {t for n in self.stems[stem][1] if (t := self.exact.get(stem + part[-1].zfill(n)))}
+            return next(iter(found)) if len(found) == 1 else None
+        if len(part) == 3 and part[1] == "-" and part[0].isdigit():
+            digits = part[0] + part[2]
+            found = {t for plain, t in self.exact.items() if len(digits) >= 3 and re.sub("[a-z]", "", plain) == digits}
+            return next(iter(found)) if len(found) == 1 else None
+        return None
+
     def new(self, text: str) -> str | None:
         """A tag in this farm's way of writing that no animal has yet ("b214" where others are "B201"), or None."""
         plain = squash(text)

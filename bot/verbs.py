@@ -7,7 +7,7 @@ sometimes a doing ("is", "at", "for") stand here too, so that they are never tak
 _TABLE = """
 hold: left, have, has, got left, down to, remaining, remain, on hand, in stock, count, counted, cntd, we've got, weve got, ive got, i've got, theres, there's, there is, there are, have got, in the shed, in the barn, in the loft, in the store, in the tank, in the fridge, still have, stock, in the drawer, in the freezer, yet, to go round, stands at, sitting at, sits at, showing, reads, reading
 out: out of, none left, all gone, ran out, run out, no more, clean out, fresh out, all out, bone dry, no
-come: topped up, filled up, got, picked up, pick up, came, come, delivered, received, rcvd, recd, arrived, dropped off, bought, brought, brot, fetched, collected, landed, turned up, in today, took delivery, unloaded, dropped, came in, got in, stocked up, home with, delivery, has arrived, grabbed, lifted
+come: paid, topped up, filled up, got, picked up, pick up, came, come, delivered, received, rcvd, recd, arrived, dropped off, bought, brought, brot, fetched, collected, landed, turned up, in today, took delivery, unloaded, dropped, came in, got in, stocked up, home with, delivery, has arrived, grabbed, lifted
 borrow: borrowed, borrow, lend of, loan of, got a lend, on loan, len
 fed: fed, used, opened, went thru, went through, gone through, went into, burned, burnt, burnd, bedded, put out, fed out, feeding, ate, eaten, eats, scattered, drank, used up, threw, gave, poured, getting through, going through, tore into, started, started on, broke into, broke open, put in, hung, spread, took, filled with, mixed, mixed up, rolled out, finished, through, thru, gone thru
 lend: lent, loaned, lend
@@ -19,7 +19,7 @@ weigh: weighed, weighs, weigh in, weight, weights, wt, wts, scale, scales, was, 
 average: averaged, average, avg, averaging, mean, averages, av, ave, run
 move: moved, shifted, put, drafted, turned out, turned into, brought in, let out, swapped, went to, over to, move, walked, run in with, moving, shoved, shifting, up to, in with, back to, chased, to
 ship: shipped, loaded, on the truck, on the trailer, on the lorry, hauled, hawled, sent, trucked, away, off to, gone to, left on, went to market, to the works, to the mart, on the wagon, on the float, away to, headed to, went off, to the factory, consigned, on the boat, went on the truck, dropped at
-sell: sold, made, fetched, selling, sale, sales
+sell: sold, selt, flogged, made, fetched, selling, sale, sales
 die: lost, died, dead, killed, didn't make it, didnt make it, found dead, put down, passed, passed away, fox got, coyote got, coyotes got, dog got, put to sleep, pts, shot, perished, dying, stiff, is gone, was dead, fox took, eagle got, crow got, got by, drowned, croaked, gone, hawk got, stoat got, mink got, badger got, succumbed, knackered, fallen
 cull: cull, culled, culling, cull list, cull pen, to go, go on the next, on the next truck, on the next load, next load, next truck, culls, going down the road, for the chop, mark for cull
 lambed: lambed, lambd, lamd, lambing, had, has had, twins, twin, triplets, trips, triplet, single, singles, born, gave birth, dropped, yeaned, quads, newborn, newborns, popped out, popped, delivered, pair of
@@ -44,7 +44,7 @@ empty: empty, open, dry, barren, empties, not in lamb, geld, eild, yeld, drys
 arrived: arrived, bought, bought in, came home, new, brought home, purchased, joined us, landed
 tagged: tagged, tag in, put tag, put tags, tagging, new tag
 retagged: retagged, lost her tag, lost his tag, lost its tag, lost tag, new tag, now, replaced, is now, changed to, replacement tag, retag, tag lost
-count: counted, head, count, cownted, hd, total, there are, in tonight, on the place, all in, headcount
+count: i make it, make it, counted, head, count, cownted, hd, total, there are, in tonight, on the place, all in, headcount
 ration: per head, a head, each a day, a day each, per hd, a hd, from now on, from today, as of today, ration, getting, get, up to, bumped, bumping, per day, a day, daily, a head a day, each per day, apiece, per head per day, on
 closed: closed, shut, closing, closd, shuts, closes, clossed, not open, off, closeing
 open: open, opened, opens, opening, open again
@@ -60,7 +60,7 @@ price: price, prices, market, bringing, heard, trade, going for, worth, quoted, 
 hold_days: withdrawal, hold, withhold, wdl, whp, withdrawl, clear, days before, holding, withdraw, days on
 sick: limping, lame, limpin, off feed, coughing, cough, scouring, scours, scour, bloated, bloat, swollen, runny, sick, poorly, ill, loose, blind, bleeding, abscess, stuck, cast, hurt, sore, footrot, foot rot, orf, ringworm, maggots, flystrike, strike, struck, snotty, breathing, wheezing, drooling, shivering, weak, thin, skinny, prolapse, prolapsed, mastitis, hard bag, lump, cut, wound, torn, broken, down, not eating, isn't eating, off her food, off his food, wont eat, won't eat, dull, hunched, head down, itchy, itching, rubbing, wool loss, losing wool, blown, acting off, not right, not himself, not herself, quiet, slow, off colour, off, looks, looking, seems, has a, better, recovered, fine, eating again, escaped, got out, jumped, jumping, aggressive, hitting, head stuck, pink eye, pinkeye, watery eye, bad eye, watery, bottle jaw, pale, anaemic, lame on, favoring, favouring, limps, hopping, tender, nose, eye, foot, feet, leg, hoof, udder, teat, bag, ear, horn, scabby, scald, wormy, dirty, daggy, mucky, struck with, sneezing, hot, fever, temperature
 grow: gaining, growing, gain, growth, doing, gained, putting on, adg
-wish: need to, needs to, need, want, wants, wanna, wish, would, wouldn't, wouldnt, could, should, shoulda, should've, shouldve, might, may, maybe, gonna, going to, goin to, gunna, plan to, planning, plan, hoping, hope, thinking, thinkin, think we, think ill, if, will, we'll, well be, i'll, ill have, let's, lets, supposed, aim, aiming, going ta, about to, ought, hafta, have to, gotta, got to, has to, dreamt, dreamed, dream, supposing, suppose, due to, tomorrow ill, can you, could you, fancy, tempted, considering, intend, meaning to, must, better get, shall, i'd, we'd, id like, almost, nearly, forgot to, didn't, didnt, haven't, havent, hasn't, hasnt, never, don't, dont, can't, cant, couldn't, couldnt, wont, won't, wasnt able, unless, until, till, before, when, once, after, instead, looks like, might be, remember to, mind, how about, what if, imagine, is coming, are coming, coming at, coming on, ask the, ask him, ask them, tell him, tell them to, ready to, waiting on, waiting for, wait
+wish: need to, needs to, need, want, wants, wanna, wish, would, wouldn't, wouldnt, could, should, shoulda, should've, shouldve, might, may, maybe, gonna, going to, goin to, gunna, plan to, planning, plan, hoping, hope, thinking, thinkin, think we, think ill, if, will, well be, ill have, let's, lets, supposed, aim, aiming, going ta, about to, ought, hafta, have to, gotta, got to, has to, dreamt, dreamed, dream, supposing, suppose, due to, tomorrow ill, can you, could you, fancy, tempted, considering, intend, meaning to, must, better get, shall, id like, almost, nearly, forgot to, didn't, didnt, haven't, havent, hasn't, hasnt, never, don't, dont, can't, cant, couldn't, couldnt, wont, won't, wasnt able, unless, until, till, before, when, once, after, instead, looks like, might be, remember to, mind, how about, what if, imagine, is coming, are coming, coming at, coming on, ask the, ask him, ask them, tell him, tell them to, ready to, waiting on, waiting for, wait
 ask: how, what, whats, what's, when, which, who, whos, who's, where, is there, are there, are we, is it, do we, do i, did we, did i, can i, can we, will the, will it, any, anything, anybody, anyone, should we, should i, show me, tell me, pull up, list, give me, hows, how's, hw, wut, why, are the, is the, has the, have we, whats the, howmany, does, do you, could you, can you, send me, print, wheres, wots, wot, hoo, fit, remind me what, am i, was, whens, when's, which ones, got any, need to know, look up, lookup, whit
 late: forgot to put down, forgot to text, forgot to send, forgot to say, forgot to tell you, forgot to mention, forgot to log, forgot to write, forgot to add, forgot to tell
 thanks: gave up on, gave us a, gave me a, gave birth to a, got to, up and, thanks, thx, ta, cheers, ok, okay, lol, haha, yes, yep, no worries, good, great
@@ -78,6 +78,7 @@ def _parsed() -> dict[tuple[str, ...], frozenset[str]]:
 
 
 BY_WORDS = _parsed()
+WILL = {"we'll", "i'll", "i'd", "we'd", "they'll", "he'll", "she'll"}  # without the mark they are other words
 LONGEST = max(map(len, BY_WORDS))
 _COMMON = {
     "the", "them", "then", "than", "this", "that", "those", "these", "their", "they", "there", "here", "with", "from",
@@ -120,10 +121,10 @@ STRONG = {
     for name, words in {
         "dose": "given, jabbed, jagged, vaccinated, vacced, drenched, treated, injected, dosed, wormed, bolused",
         "ship": "shipped, hauled, trucked, loaded, on the truck, on the trailer, on the lorry",
-        "sell": "sold",
+        "sell": "sold, selt, flogged",
         "die": "died, dead, killed, found dead, put down, didnt make it, pts, passed away",
         "weaned": "weaned",
-        "docked": "docked, tailed, tails done",
+        "docked": "docked, tailed, tails done, rings on",
         "castrated": "castrated, banded, wethered",
         "shorn": "sheared, shorn",
         "pulled": "pulled off, on the bottle, off the ewe",

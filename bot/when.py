@@ -37,7 +37,7 @@ _WORDS = re.compile(
             rf"(?P<after>(?:the )?day after {_TOMORROW})\b",
             rf"(?:(?P<named_lead>by|til|till|until|before|from|for|on|since|after)\s+)?(?P<named>(?:{_WD.format('md1')}\.?,? (?:the )?)?"
             rf"(?:{_MONTH}\.? (?:the )?\d{{1,2}}(?:st|nd|rd|th)?(?:,? \d{{4}})?(?!\d|[.:]\d|[/%])"
-            rf"|(?<![\d.])\d{{1,2}}(?:st|nd|rd|th)?(?: of)? {_MONTH}(?! (?:be|have|not|need|want|go|just|well)\b)(?: \d{{4}}(?! \d))?))\b",
+            rf"|(?:the )?(?<![\d.])\d{{1,2}}(?:st|nd|rd|th)?(?: of)? {_MONTH}(?! (?:be|have|not|need|want|go|just|well)\b)(?: \d{{4}}(?! \d))?))\b",
             rf"(?P<ago>{_COUNT} ?{_SPAN} (?:ago|back))\b",
             rf"(?P<ahead>(?:in|within) {_COUNT} ?{_SPAN}(?: time)?|{_COUNT} ?{_SPAN} (?:from (?:now|today)|hence))\b",
             rf"(?P<week_on>a week on {_WD.format('wo1')}|{_WD.format('wo2')} week)\b(?!end)",

@@ -27,7 +27,7 @@ ROWS: tuple[Row, ...] = (
 )
 
 
-AT_ONCE: tuple[Row, ...] = (*(r for r in animals.FIRST if r.name == "lambing"), *(r for r in breeding.ROWS if r.name == "scanned"))
+AT_ONCE: tuple[Row, ...] = (*animals.FIRST, *(r for r in breeding.ROWS if r.name == "scanned"))
 
 
 def twice(entries: Sequence[Entry]) -> Ask | None:

@@ -41,12 +41,14 @@ def lambing(fact: Fact) -> Found:
     if not strong and not any(_sex(p) and p.text not in ("ewes",) for p in fact.pieces):
         return None
     tags = fact.tags()
+    if any(p.text in ("died", "lost") for p in fact.pieces) and not any(_sex(p) or p.text in _LITTER or p.text in ("lamb", "lambs") for p in fact.pieces):
+        return None  # it is the ewe that died
     dam, rest = _dam(fact, tags)
     if dam is None:
         unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
         if unknown and (strong or len(unknown) == 1) and fact.pieces.index(unknown[0]) < 3:
             raise unknown_tag(fact, unknown[0], [])
-        if any(p.text in ("lambed", "lambd", "gave birth") for p in strong):
+        if any(p.text in ("lambed", "lambd", "gave birth", "twins", "triplets") for p in strong) and len(fact.pieces) <= 12:
             fact.use(*range(len(fact.pieces)))
             return Ask("Which ewe, and how many lambs?")
         return None
@@ -55,7 +57,7 @@ def lambing(fact: Fact) -> Found:
         return None
     if not lambs:
         return Ask(f"{dam[1]}: how many lambs?")
-    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and set(p.names) <= {"group", "field", "item", "person"} and (_sex(p) or p.text in ("tags", "tag"))))
+    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and set(p.names) <= {"group", "field", "item", "person"} and ("group" in p.names or "field" in p.names or p.text in ("tags", "tag"))))
     return [Lambing(on=fact.on(), dam=dam[1], born=tuple(lambs))]
 
 
@@ -224,7 +226,8 @@ def stage(fact: Fact) -> Found:
     named = [t for _, t in fact.tags()]
     if not stages or len(set(named)) < len(named):
         return None
-    if any("item" in p.names or "field" in p.names for p in fact.pieces if not (p.is_("creep") or _creepy(p))):
+    fact.use(*(n for n, p in enumerate(fact.pieces) if "item" in p.names and n and fact.pieces[n - 1].text == "off"))  # weaned off milk
+    if any(("item" in p.names or "field" in p.names) and n not in fact.used for n, p in enumerate(fact.pieces) if not (p.is_("creep") or _creepy(p))):
         return None
     if "pulled" in stages and any(p.text.startswith(("ram", "tup", "boys")) for p in fact.pieces):
         return None
@@ -254,7 +257,8 @@ def _stages(fact: Fact) -> list[str]:
         if name == "pulled":
             hits = [p for p in hits if p.text not in ("bottle",) and (p.text != "pulled" or True)]
         if name == "shorn":
-            hits = [p for p in hits if p.text not in ("clip", "blades", "shearer", "shearing")] or (
+            over = fact.word("finished", "done", "did")
+            hits = [p for p in hits if p.text not in ("clip", "blades", "shearer") and (p.text != "shearing" or over)] or (
                 [p for p in hits if p.text == "shearer"] if fact.word("did", "done", "came") else []
             )
         if name == "creep":
@@ -289,6 +293,8 @@ def _stage_subject(fact: Fact, stages: list[str]) -> list[tuple[tuple[str, ...],
         old = [(n, t) for n, t in tags if (fact.farm.animals[t].age(today) or 9999) > 250]
         fact.use(*(n for n, _ in old))
     groups = fact.named("group")
+    if any(_sex(fact.pieces[n - 1]) and n for n, _ in groups):
+        raise Doubt("Which of them? Tell me the tags, or how many.")
     groups = [(n, g) for n, g in groups if not ("pulled" in stages and g in fact.farm.keeping("bottle lambs"))]
     fact.use(*(n for n, g in fact.named("group") if (n, g) not in groups))
     if len(groups) > 1 and not fact.tags() and not fact.nums():
@@ -389,6 +395,9 @@ def move(fact: Fact) -> Found:
     source = next((g for _, g in groups if g != to), None)
     fact.use(*(n for n, _ in groups))
     tags = fact.tags()
+    first = fact.pieces[0].text
+    if not tags and not fact.nums() and source is None and fact.before and (first in STRONG or fact.word("him", "her", "them", "em", "it")):
+        return [Move(on=fact.on(), tags=fact.before, to=to)]
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
     if unknown:
         raise unknown_tag(fact, unknown[0], [t for _, t in tags])
@@ -485,7 +494,7 @@ def loss(fact: Fact) -> Found:
     words = [p for p in fact.pieces if p.is_("die")]
     if fact.tags() and re.search(r"\bput\b.*\bdown\b", fact.text):
         words += [p for p in fact.pieces if p.text == "put"]
-    if not words or fact.has("lambed", "sell", "ship", "order") and not any(p.text in ("died", "dead", "lost") for p in words):
+    if not words or any(STRONG.get(p.text) in ("lambed", "sell", "ship", "order") for p in fact.pieces):
         return None
     strong = [p for p in words if p.text not in ("lost", "gone", "took", "passed", "stiff", "shot", "got by", "fallen", "knackered", "is gone")]
     if any("item" in p.names or "field" in p.names and not strong for p in fact.pieces if p.kind == "name"):
@@ -545,7 +554,7 @@ def head_count(fact: Fact) -> Found:
     if group is None or len(nums) != 1 or len(fact.nums()) != 1:
         return None
     n, p = nums[0]
-    counted = fact.has("count") and any(q.text in ("counted", "count", "cownted", "headcount", "in tonight", "all in", "head", "hd", "there are") for q in fact.pieces)
+    counted = fact.has("count") and any(q.text in ("i make it", "make it", "counted", "count", "cownted", "headcount", "i make it", "make it", "in tonight", "all in", "head", "hd", "there are") for q in fact.pieces)
     whole = p.unit == "head" and fact.word("in", "in with") and len(fact.pieces) <= 6
     tonight = any(q.text in ("in tonight", "in", "all in") for q in fact.pieces) and group in fact.farm.keeping("hens")
     if fact.has("sick") or not (counted or whole or tonight) or any(fact.has(c) for c in ("move", "ship", "die", "dose", "sell", "average", "rams", "arrived", "ration", "stage")):
@@ -585,6 +594,8 @@ def note(fact: Fact) -> Found:
     if any("item" in p.names or "product" in p.names or "bin" in p.names for p in fact.pieces) and not tags:
         return None
     sick = fact.has("sick")
+    if any(STRONG.get(p.text) in ("docked", "castrated", "weaned", "shorn", "dose", "move", "ship") for p in fact.pieces):
+        return None
     if tags:
         fact.use(*(n for n, _ in tags), *(n for n, p in enumerate(fact.pieces) if p.kind == "name"))
         text = _rest(fact, {n for n, _ in tags})

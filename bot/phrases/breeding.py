@@ -82,6 +82,8 @@ def rams(fact: Fact) -> Found:
     worded = _ram_words(fact)
     group = _group(fact)
     fact.use(*(n for n, _ in named))
+    if group is None and fact.group in fact.farm.keeping("ewes") and fact.word("them", "em"):
+        group = fact.group
     if group is None:
         groups = fact.farm.keeping("ewes")
         if worded and len(fact.pieces) <= 5 and not fact.nums():

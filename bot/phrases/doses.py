@@ -35,6 +35,8 @@ def dose(fact: Fact) -> Found:
         return _no_product(fact, sure)
     nums = fact.nums()
     measured = [p for _, p in nums if p.unit in _UNITS]
+    if any(p.text in ("dose", "label", "per") for p in fact.pieces) and not fact.tags() and not fact.named("group"):
+        return None
     if not verbs and not measured and "dose" not in fact.carried:
         return None
     if any(p.unit in ("bottle", "bag") for _, p in nums):
@@ -43,6 +45,7 @@ def dose(fact: Fact) -> Found:
         return None
     product = fact.one("product")
     assert product is not None
+    fact.use(*(n for n, p in enumerate(fact.pieces) if "supplier" in p.names))  # "the vet gave it"
     fact.use(*(n for n, p in enumerate(fact.pieces) if "product" in p.names or ("item" in p.names and p.named("item") == product)))
     amount_ = _amount(fact)
     days = _withdrawal(fact)
@@ -83,7 +86,7 @@ def _withdrawal(fact: Fact) -> int | None:
     for n, p in fact.nums():
         after = [q.text for q in fact.pieces[n + 1 : n + 6]]
         if p.unit is None and after[:1] and after[0].startswith("day") and p.value is not None:
-            held = fact.has("hold_days", "ship") or fact.word("before", "vet", "hold", "label", "withdrawal")
+            held = fact.has("hold_days", "ship") or fact.word("before", "vet", "hold", "label", "withdrawal", "meat")
             if held and p.value == int(p.value):
                 fact.use(n)
                 return int(p.value)
@@ -179,7 +182,8 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
     tags = fact.tags()
     groups = fact.named("group")
     mls = [p for _, p in fact.nums() if p.unit in ("mL", "dose", "tablet")]
-    if not (tags or groups or mls or (fact.before and _means_them(fact))):
+    kinds = fact.word("ewes", "lambs", "hoggets", "sheep", "rams", "tups", "them", "all", "everything", "mob")
+    if not (tags or groups or mls or (fact.before and _means_them(fact)) or kinds and len(fact.pieces) <= 7):
         return None
     named = [v for v in sure if v in ("drenched", "wormed", "vaccinated", "vacced")]
     only = _the_one(fact, named[0]) if named else None

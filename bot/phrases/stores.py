@@ -112,6 +112,9 @@ def stock(fact: Fact) -> Found:
         fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"crop", "field"} and "item" not in p.names))
     items = _items(fact)
     verb = _verb(fact)
+    came = any(p.text in ("got", "came", "delivered", "topped up", "picked up", "bought", "received") for p in fact.pieces)
+    if len(items) > 1 and came and any(p.text in ("left", "down to", "is", "are") for p in fact.pieces):
+        return None  # what came and what is left are two facts
     if not items:
         return _no_item(fact, verb)
     if any(p.percent for _, p in fact.nums()) or fact.has("price") and fact.nums() and fact.nums()[0][1].per:
@@ -190,9 +193,11 @@ def _from(fact: Fact) -> str | None:
         if not n or before in _FROM or after in ("brought", "brot", "delivered", "dropped", "dropped off", "truck", "lorry", "'s"):
             fact.use(*(m for m, _ in found))
             return name
-    if found and fact.pieces[found[0][0] - 1].kind == "num":
+    n, name = found[0] if found else (0, "")
+    after = fact.pieces[n + 1].text if n + 1 < len(fact.pieces) else ""
+    if found and after not in ("had", "has", "have", "said", "says", "were", "was", "is"):
         fact.use(*(m for m, _ in found))
-        return found[0][1]
+        return name
     return None
 
 
@@ -331,7 +336,7 @@ def _is_ration(fact: Fact) -> bool:
     texts = fact.text
     per = any(w in texts for w in ("a head", "per head", "per hd", "a hd", "each a day", "a day each", "per day", "a day",
                                    "daily", "apiece", "each", "per ewe", "per lamb", "a ewe"))  # fmt: skip
-    now = any(w in texts for w in ("from now", "from today", "as of", "starting", "now on", "now", "going forward", "bump",
+    now = any(w in texts for w in ("upped", "drop", "cut to", "from now", "from today", "as of", "starting", "now on", "now", "going forward", "bump",
                                    "up to", "get ", "gets", "getting", " on ", "from tomorrow", "every day", "ration"))  # fmt: skip
     return per and now
 
@@ -366,6 +371,8 @@ def eggs(fact: Fact) -> Found:
         return None
     if fact.vague() is not None and not fact.nums():
         return Ask("How many eggs?")
+    if re.search(r"\bno eggs\b|\bnot an egg\b", fact.text) and not fact.nums():
+        return [Eggs(on=fact.on(), count=0, group=gave[0] if gave else None)]
     if fact.has("die", "spoil", "wish", "ask") or fact.word("we", "for") and fact.word("have"):
         return None
     if any(p.unit in ("tray", "box", "carton", "crate") for _, p in fact.nums()):

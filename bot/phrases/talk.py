@@ -9,9 +9,9 @@ from bot.phrases.doses import unknown_tag
 from rules.entries import Closed, Correct, Done, Entry, Open, Product, Remind, Undo
 
 _UNDO = re.compile(
-    r"(?:(?:ok|no|oops|sorry|wait|ah|hang on|hold on|please|pls|actually|nope|damn|shoot|crap|hey|can you|could you|just)[ ,.!]*)*"
+    r"(?:(?:ok|no|nah|naw|oops|sorry|wait|ah|hang on|hold on|please|pls|actually|nope|damn|shoot|crap|hey|can you|could you|just)[ ,.!]*)*"
     r"(?:undo|scratch|delete|take (?:that|it|out|back)|remove|forget|cancel|scrap|wipe|strike|ignore|bin|that was wrong|thats wrong|that's wrong|drop)"
-    r"(?: *(?:take|that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|two|three|four|2|3|4|1|message|messages|msg|entry|entries|sent|said|told you|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
+    r"(?: *(?:take|that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|entered|logged|two|three|four|2|3|4|1|message|messages|msg|entry|entries|sent|said|told you|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
 )
 _COUNT = {"two": 2, "2": 2, "both": 2, "couple": 2, "three": 3, "3": 3, "four": 4, "4": 4}
 
@@ -199,7 +199,7 @@ def product_told(fact: Fact) -> Found:
         days = int(m[1])
         fact.use(*(n for n, p in fact.nums() if p.text == m[1]))
     dose = next(((n, p) for n, p in fact.nums() if p.unit in ("mL", "g", "tablet")), None)
-    about = re.search(r"withdraw|hold|whp|ship|slaughter|clear|dose|per the vet|label", text)
+    about = re.search(r"withdraw|hold|whp|ship|slaughter|clear|dose|vet|label|meat", text)
     if fact.tags() or (days is None and dose is None) or not about or text.startswith(("how", "what", "when")):
         return None
     if dose is not None and days is None and "dose" not in text:
@@ -216,6 +216,8 @@ def product_told(fact: Fact) -> Found:
 def shut(fact: Fact) -> Found:
     """A supplier shut, or open though a holiday, on some days."""
     suppliers = {name for _, name in fact.named("supplier")}
+    if not suppliers and len(fact.plan.supplier) == 1 and fact.word("mill", "merchant", "merchants", "co-op", "store"):
+        suppliers = {fact.plan.supplier[0].name}  # there is only one it can be
     closed = fact.has("closed") and any(p.text not in ("off",) for p in fact.pieces if p.is_("closed"))
     opened = any(p.text in ("open", "opening", "opens") for p in fact.pieces)
     if len(suppliers) != 1 or not (closed or opened) or any(p.text == "?" for p in fact.pieces):
