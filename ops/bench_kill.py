@@ -8,6 +8,7 @@ moments. Then the book is read: each animal must hold exactly the weight that wa
 """
 
 import argparse
+import itertools
 import os
 import random
 import signal
@@ -17,6 +18,8 @@ import tempfile
 import threading
 import time
 from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
@@ -67,7 +70,7 @@ class Farm:
         self.doubts: dict[str, tuple[int, str]] = {}  # tag: who must say which weight was meant, and which it was
         self.told: list[tuple[int, str, dict[str, Any]]] = []  # plain weighings: who, tag, update
         self.asked_of: dict[str, int] = {}
-        self.tags = iter(range(2000, 100000))
+        self.tags = iter(tags())
 
     def act(self) -> None:
         """One more thing that somebody does, or that goes wrong on the line."""
@@ -141,13 +144,18 @@ def _press(question: Sent, weight: str) -> str:
     return next(press for press, label in question.buttons if label.split()[0].removesuffix(".0") == wanted)
 
 
+def tags() -> Iterator[int]:
+    """Tags whose last three digits are no weight with its point slipped, which would be another doubt."""
+    return (tag for tag in itertools.count(2000) if not 400 <= tag % 1000 < 800)
+
+
 def farm_folder(folder: Path, animals: int) -> Path:
     folder.mkdir()
     rows = "".join(f'[[person]]\nname = "{n}"\nrole = "{n}"\ntelegram = {t}\n' for t, n in PEOPLE.items())
     (folder / "farm.toml").write_text(FARM + rows)
-    tags = range(2000, 2000 + animals)
-    (folder / "animals.csv").write_text("tag,sex,born,group\n" + "".join(f"{t},ewe,2023-03-01,pen 1\n" for t in tags))
-    (folder / "weights.csv").write_text("tag,on,weight\n" + "".join(f"{t},2026-06-01,60\n" for t in tags))
+    listed = list(itertools.islice(tags(), animals))
+    (folder / "animals.csv").write_text("tag,sex,born,group\n" + "".join(f"{t},ewe,2023-03-01,pen 1\n" for t in listed))
+    (folder / "weights.csv").write_text("tag,on,weight\n" + "".join(f"{t},2026-06-01,60\n" for t in listed))
     return folder
 
 
@@ -162,31 +170,36 @@ def trial(at: Path, kills: int, seed: int, longest_delay: float = 0.0) -> Figure
             acts = rng.randint(3, 12)
             for _ in range(acts):
                 farm.act()
-            process = _start(plan, path, server)
-            enough = len(server.calls) + rng.randint(1, acts + 4)
-            server.wait(lambda s, enough=enough: len(s.calls) >= enough or s.idle, "the bot to do something")
-            if longest_delay:
-                threading.Event().wait(rng.uniform(0, longest_delay))
-            process.kill()
-            process.wait()
+            with _running(plan, path, server):
+                enough = len(server.calls) + rng.randint(1, acts + 4)
+                server.wait(lambda s, enough=enough: len(s.calls) >= enough or s.idle, "the bot to do something")
+                if longest_delay:
+                    threading.Event().wait(rng.uniform(0, longest_delay))
             server.idle = False
             farm.figures.kills += 1
             farm.answer(0.7)
         server.mend()
-        process = _start(plan, path, server)
-        while farm.doubts:
-            server.wait(lambda s: any(farm.question(tag) for tag in farm.doubts), "the questions")
-            farm.answer(1.0)
-        server.wait(lambda s: s.idle and not farm.unanswered(), "the last replies")
-        process.send_signal(signal.SIGTERM)
-        assert process.wait(LONG_WAIT) == 0
+        with _running(plan, path, server) as process:
+            while farm.doubts:
+                server.wait(lambda s: any(farm.question(tag) for tag in farm.doubts), "the questions")
+                farm.answer(1.0)
+            server.wait(lambda s: s.idle and not farm.unanswered(), "the last replies")
+            process.send_signal(signal.SIGTERM)
+            assert process.wait(LONG_WAIT) == 0
     return farm.judge(path)
 
 
-def _start(plan: Path, path: Path, server: ChatServer) -> "subprocess.Popen[bytes]":
+@contextmanager
+def _running(plan: Path, path: Path, server: ChatServer) -> Iterator["subprocess.Popen[bytes]"]:
+    """The bot, from its start to `kill -9` where it has not ended by itself."""
     command = [sys.executable, "-P", "-m", "bot", "serve", "--farm", plan, "--book", path, "--api-base", server.base]
     with path.with_suffix(".log").open("ab") as log:
-        return subprocess.Popen(command, env={**os.environ, "TETHERA_TOKEN": TOKEN}, stderr=log)
+        process = subprocess.Popen(command, env={**os.environ, "TETHERA_TOKEN": TOKEN}, stdout=log, stderr=log)
+    try:
+        yield process
+    finally:
+        process.kill()
+        process.wait()
 
 
 def main() -> None:

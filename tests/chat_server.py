@@ -139,7 +139,7 @@ class ChatServer:
         """Wait until that is true of this server, and give it back. AssertionError where it does not become so."""
         with self._changed:
             result = self._changed.wait_for(lambda: until(self), LONG_WAIT)
-        assert result, f"waited in vain for {what or until}; sent: {[s.text for s in self.sent]}"
+        assert result, f"waited in vain for {what or until}; sent last: {[s.text for s in self.sent[-5:]]}"
         return result
 
     def wait_sent(self, count: int, to: int | None = None) -> list[Sent]:

@@ -522,10 +522,14 @@ def start(farm: Path, book: Path, server: ChatServer) -> "subprocess.Popen[bytes
 @pytest.mark.parametrize("sign", [signal.SIGTERM, signal.SIGINT])
 def test_it_stops_when_told_to(farm: Path, tmp_path: Path, server: ChatServer, sign: signal.Signals) -> None:
     process = start(farm, tmp_path / "a.book", server)
-    server.say(OWNER, "2641 108")
-    server.wait_sent(1)
-    process.send_signal(sign)
-    assert process.wait(LONG_WAIT) == 0
+    try:
+        server.say(OWNER, "2641 108")
+        server.wait_sent(1)
+        process.send_signal(sign)
+        assert process.wait(LONG_WAIT) == 0
+    finally:
+        process.kill()
+        process.wait()
 
 
 def test_nothing_is_lost_or_doubled_when_it_is_killed(tmp_path: Path) -> None:
