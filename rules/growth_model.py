@@ -182,12 +182,13 @@ class Herd:
     doubt: Floats  # how many times a reading's error variance is blown up: 1 where it fits
 
 
-def herd_of(r: Readings, shape: Shape | None = None, doubt: Floats | None = None) -> Herd:
+def herd_of(r: Readings, shape: Shape | None = None) -> Herd:
+    """Readings made ready to fit; `shape` where they are part of a larger herd."""
     shape = shape or shape_of(r)
     u = growing(r.day - r.born[:, None])
     x = shape.columns(r.day, r.born, r.birth, r.levels) * r.real[..., None]
     rest = np.where(r.real, r.kg - shape.line[0] - shape.line[1] * u, 0.0)
-    return Herd(r, shape, u, x, rest, shape.rough(u), np.ones_like(u) if doubt is None else doubt)
+    return Herd(r, shape, u, x, rest, shape.rough(u), np.ones_like(u))
 
 
 def own(theta: Floats, shape: Shape, ua: Floats, ub: Floats, da: Floats, db: Floats) -> Floats:
