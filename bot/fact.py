@@ -171,7 +171,6 @@ class Fact:
                 continue
             if (within := self._range(n)) is not None:
                 self.ranges.add(n)
-                self.used.update((n + 1, n + 2))
                 found += [(n, t) for t in within]
                 continue
             if p.kind == "tag" or self.is_tag(p):
@@ -211,6 +210,8 @@ class Fact:
 
     def use(self, *places: int) -> None:
         self.used.update(places)
+        for n in self.ranges.intersection(places):  # a range is used as a whole
+            self.used.update((n + 1, n + 2))
 
     def left(self) -> list[Piece]:
         """The numbers, names, animals and vague amounts that nothing has accounted for."""

@@ -170,26 +170,26 @@ class _Reader:
                     if isinstance(asked_, Question):
                         self.question = self.question or asked_
                     break
-                if self._stretch(stretch):
+                if self._stretch(stretch, end - at):
                     break
             else:
                 end = at + 1
                 self._unread(chunks[at])
             at = end
 
-    def _stretch(self, stretch: Sequence[Piece]) -> bool:
-        """Whether a row reads this stretch in full; what it reads is taken."""
+    def _stretch(self, stretch: Sequence[Piece], chunks: int) -> bool:
+        """Whether a row reads this stretch of so many chunks in full; what it reads is taken."""
         if not any(p.kind in ("num", "name", "tag", "vague") or p.classes for p in stretch):
             return True
         moved = self._build(stores.order_moved, stretch)
         if moved is not None:
             return moved
         if _wished(stretch):
-            return len(_chunks(stretch)) == 1  # a wish swallows only its own chunk
+            return chunks == 1  # a wish swallows only its own chunk
         if (header := _header(stretch)) is not None:
             self.group = header
             return True
-        if len(_chunks(stretch)) > 1 and any(p.is_("wish") or p.text in ("isnt", "wasnt", "but", "cant", "not") for p in stretch):
+        if chunks > 1 and any(p.is_("wish") and p.text not in _CONJUNCTIONS or p.text in ("isnt", "wasnt", "but", "cant", "not") for p in stretch):
             return False  # what is denied or wished in one chunk says nothing of the others
         for row in phrases.ROWS:
             if _foreign(row, stretch):
@@ -204,7 +204,7 @@ class _Reader:
             if got is None:
                 continue
             if isinstance(got, Ask):
-                if fact.left() and len(_chunks(stretch)) > 1:
+                if fact.left() and chunks > 1:
                     continue
                 self.asks.append(got)
                 return True
@@ -247,6 +247,7 @@ class _Reader:
             self.lost.append(chunk)
 
 
+_CONJUNCTIONS = ("before", "after", "until", "till", "when", "once")
 _OF_ANIMALS = ("dose", "ship", "sell", "die", "weaned", "docked", "castrated", "shorn", "pulled", "cull", "move", "foster")
 
 

@@ -310,7 +310,7 @@ class _Cutter:
 
     def _unit_at(self, at: int) -> tuple[str, int] | None:
         """A unit at a token, and how many tokens it takes."""
-        if at >= len(self.tokens):
+        if at >= len(self.tokens) or self.tokens[at] == "\n":
             return None
         for size in (2, 1):
             form = " ".join(self.tokens[at : at + size])

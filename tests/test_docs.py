@@ -20,7 +20,7 @@ from bot import checks
 from bot.__main__ import _parser
 from bot.book import Book
 from bot.conversation import hear, understand
-from bot.desk import Desk, Heard, open_desk
+from bot.desk import Desk, Heard, Out, open_desk
 from bot.files import load_folder
 from bot.phrases import ROWS
 from bot.plan import load
@@ -88,19 +88,21 @@ def same(name: str, now: str, pytestconfig: pytest.Config) -> None:
 # -- the conversation
 
 
-def demo_morning(book: Book) -> tuple[Desk, datetime, list[object]]:
+@pytest.fixture(scope="module")
+def thursday() -> Iterator[tuple[Desk, datetime, list[Out]]]:
     """The demo farm on the morning it opens, and what is said then."""
-    load_folder(book, ROOT / "demo_farm", BEGINNING)
-    desk = open_desk(book)
-    for text in (ROOT / "demo_farm" / "season.jsonl").read_text(encoding="utf-8").splitlines():
-        told = parsed(text, None)
-        assert isinstance(told, Heard)
-        said = knock(desk, told.at, late=None)
-        if simplejson.loads(text).get("opens"):
-            return desk, told.at, list(said)
-        if told.who:
-            hear(desk, told)
-    raise AssertionError("no line of the season opens the demo")
+    with Book.open(None) as book:
+        load_folder(book, ROOT / "demo_farm", BEGINNING)
+        desk = open_desk(book)
+        for text in (ROOT / "demo_farm" / "season.jsonl").read_text(encoding="utf-8").splitlines():
+            told = parsed(text, None)
+            assert isinstance(told, Heard)
+            said = knock(desk, told.at, late=None)
+            if simplejson.loads(text).get("opens"):
+                break
+            if told.who:
+                hear(desk, told)
+        yield desk, local(told.at, "Europe/Dublin"), said
 
 
 class Typed(io.StringIO):
@@ -114,16 +116,16 @@ class Typed(io.StringIO):
 
 
 def test_the_conversation_in_the_readme_is_what_the_demo_farm_says(
-    pytestconfig: pytest.Config, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+    thursday: tuple[Desk, datetime, list[Out]], pytestconfig: pytest.Config, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
     shown = part(README.read_text(encoding="utf-8"), "conversation")
     typed = re.findall(r"^> (.*)$", shown, re.MULTILINE)
     assert len(typed) >= 6
     monkeypatch.setattr(sys, "stdin", Typed("".join(f"{line}\n" for line in typed)))
-    with Book.open(None) as book:
-        desk, opened, said = demo_morning(book)
-        minutes = iter(range(1, 1000))
-        talk(desk, lambda: opened + timedelta(minutes=5 * next(minutes)), said)
+    desk, opened, said = thursday
+    minutes = iter(range(1, 1000))
+    talk(desk, lambda: opened + timedelta(minutes=5 * next(minutes)), said)
     same("conversation", f"```text\n{capsys.readouterr().out}```\n", pytestconfig)
 
 
@@ -154,24 +156,21 @@ def test_the_table_of_rules_is_what_the_rules_say_of_themselves(pytestconfig: py
     same("rules", table, pytestconfig)
 
 
-@pytest.fixture(scope="module")
-def thursday() -> Iterator[tuple[Desk, datetime]]:
-    with Book.open(None) as book:
-        desk, opened, _ = demo_morning(book)
-        yield desk, local(opened, "Europe/Dublin")
-
-
 @pytest.mark.parametrize(("about", "text"), [(about, text) for about, _, text in QUESTIONS])
-def test_a_question_in_the_table_is_read_as_that(about: str, text: str, thursday: tuple[Desk, datetime]) -> None:
-    desk, now = thursday
+def test_a_question_in_the_table_is_read_as_that(
+    about: str, text: str, thursday: tuple[Desk, datetime, list[Out]]
+) -> None:
+    desk, now, _ = thursday
     reading = understand(text, now, desk.farm)
     assert isinstance(reading, Answer)
     assert reading.question.about == about
 
 
 @pytest.mark.parametrize(("kind", "text"), [(kind, text) for kind, _, text in WHOLE])
-def test_a_message_in_the_table_is_read_as_that(kind: str, text: str, thursday: tuple[Desk, datetime]) -> None:
-    desk, now = thursday
+def test_a_message_in_the_table_is_read_as_that(
+    kind: str, text: str, thursday: tuple[Desk, datetime, list[Out]]
+) -> None:
+    desk, now, _ = thursday
     reading = understand(text, now, desk.farm)
     assert isinstance(reading, Record)
     assert [type(entry) for entry in reading.entries] == [KINDS[kind]]

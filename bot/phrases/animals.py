@@ -410,7 +410,8 @@ def move(fact: Fact) -> Found:
         moved: list[Entry] = [Move(on=on, tags=tuple(sorted(dict.fromkeys(t for _, t in tags))), to=to)]
         rest = [(n, p) for n, p in weights if (n, p) not in counts]
         return _with_weights(fact, moved, [t for _, t in tags], rest)
-    if len(weights) == 1 and weights[0][1].unit in (None, "head"):
+    moved_ = any(p.is_("move") and p.text not in ("to", "up to", "back to", "in with", "off to") for p in fact.pieces)
+    if len(weights) == 1 and weights[0][1].unit in (None, "head") and moved_:
         fact.use(weights[0][0])
         return [Move(on=on, group=source, head=int(weights[0][1].value or 0), to=to)]
     if not weights and source and fact.word("all", "whole", "lot", "everything", "them") or (not weights and source and len(groups) == 2):
@@ -511,6 +512,9 @@ def loss(fact: Fact) -> Found:
     on = fact.on()
     if who is not None and (who[0] or who[2] is not None):
         return [Loss(on=on, tags=who[0], group=who[1], head=who[2], cause=cause)]
+    single = who is not None and who[1] is not None and any("group" in p.names and not p.text.endswith("s") for p in fact.pieces)
+    if single and who is not None:  # "one hen died"
+        return [Loss(on=on, group=who[1], head=1, cause=cause)]
     heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head")]
     if len(heads) == 1 and heads[0][1].value is not None and not heads[0][1].tags:
         kind = next((p.text for p in fact.pieces if p.text in ("lambs", "ewes", "lamb", "ewe", "hens", "hen", "hogget", "hoggets")), None)

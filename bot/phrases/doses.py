@@ -264,7 +264,7 @@ def _doubt_amount(fact: Fact, product: str, p: Piece) -> None:
 ROWS = (
     Row(
         "dose", "A product given to animals.",
-        ("gave 2401 oxy 5 ml for foot rot", "jabbed 2401 2402 cdt", "cdt into 12 of the nursery", "drenched pen 1 sunday"),
+        ("gave 2401 oxy 5 ml for foot rot", "jabbed 2401 2402 cdt", "cdt into 12 of the nursery", "gave pen 1 cdt sunday"),
         dose, ("dose",), ("gave the booster", "gave 2401 a shot"),
     ),
 )  # fmt: skip

@@ -44,7 +44,7 @@ def sale(fact: Fact) -> Found:
     words = [p for p in fact.pieces if p.is_("sell") or p.text in ("brought", "got", "brot")]
     if not words or fact.has("dose", "lambed", "order") and not any(p.text in ("sold", "made", "brought") for p in words):
         return None
-    sold = any(p.text in ("sold", "selling") for p in words)
+    sold = any(p.text in ("sold", "selt", "flogged") and not p.mended for p in words)
     if any("item" in p.names or "crop" in p.names or "bin" in p.names for p in fact.pieces) or fact.has("eggs"):
         return _things(fact) if sold else None
     if "eggs" in fact.carried and any(p.unit in (None, "dozen") for _, p in fact.amounts()) and sold:

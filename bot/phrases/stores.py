@@ -427,7 +427,7 @@ ROWS = (
     Row("order_moved", "An order comes another day.", ("milk put back to thursday",), order_moved, ("order",)),
     Row(
         "ration", "What a head gets in a day from now on.",
-        ("pen 1 on 3 lb creep a head a day from now on",), ration, ("ration",),
+        ("nursery on 0.5 lb milk a head a day from now on",), ration, ("ration",),
     ),
     Row("eggs", "Eggs gathered.", ("29 eggs", "eggs yest 30, today 28"), eggs, ("eggs",)),
     Row(

@@ -78,7 +78,8 @@ def _stock(verb: str) -> Echo:
         to = f" to {entry.group}" if getattr(entry, "group", None) else ""
         who = f" ({entry.who})" if getattr(entry, "who", None) else ""
         verb_ = how.get(getattr(entry, "how", None) or "", verb)
-        return f"{entry.item} {say.amount(entry.amount, entry.unit)}{verb_}{to}{who}"
+        source = f" from {entry.supplier}" if getattr(entry, "supplier", None) else ""
+        return f"{entry.item} {say.amount(entry.amount, entry.unit)}{verb_}{source}{to}{who}"
 
     return said
 
