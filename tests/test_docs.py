@@ -12,6 +12,7 @@ import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import TypeAlias
 
 import pytest
 import simplejson
@@ -35,6 +36,8 @@ from rules.entries import KINDS
 ROOT = Path(__file__).resolve().parent.parent
 README, DEVELOPERS = ROOT / "README.md", ROOT / "DEVELOPERS.md"
 BEGINNING = datetime(1970, 1, 1, tzinfo=UTC)
+
+Morning: TypeAlias = tuple[Desk, datetime, list[Out]]
 
 # What the README says can be told to the bot as a whole message, and asked: (kind or about, in words, an example).
 WHOLE = (
@@ -89,7 +92,7 @@ def same(name: str, now: str, pytestconfig: pytest.Config) -> None:
 
 
 @pytest.fixture(scope="module")
-def thursday() -> Iterator[tuple[Desk, datetime, list[Out]]]:
+def thursday() -> Iterator[Morning]:
     """The demo farm on the morning it opens, and what is said then."""
     with Book.open(None) as book:
         load_folder(book, ROOT / "demo_farm", BEGINNING)
@@ -116,7 +119,7 @@ class Typed(io.StringIO):
 
 
 def test_the_conversation_in_the_readme_is_what_the_demo_farm_says(
-    thursday: tuple[Desk, datetime, list[Out]], pytestconfig: pytest.Config, monkeypatch: pytest.MonkeyPatch,
+    thursday: Morning, pytestconfig: pytest.Config, monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
     shown = part(README.read_text(encoding="utf-8"), "conversation")
@@ -157,9 +160,7 @@ def test_the_table_of_rules_is_what_the_rules_say_of_themselves(pytestconfig: py
 
 
 @pytest.mark.parametrize(("about", "text"), [(about, text) for about, _, text in QUESTIONS])
-def test_a_question_in_the_table_is_read_as_that(
-    about: str, text: str, thursday: tuple[Desk, datetime, list[Out]]
-) -> None:
+def test_a_question_in_the_table_is_read_as_that(about: str, text: str, thursday: Morning) -> None:
     desk, now, _ = thursday
     reading = understand(text, now, desk.farm)
     assert isinstance(reading, Answer)
@@ -167,9 +168,7 @@ def test_a_question_in_the_table_is_read_as_that(
 
 
 @pytest.mark.parametrize(("kind", "text"), [(kind, text) for kind, _, text in WHOLE])
-def test_a_message_in_the_table_is_read_as_that(
-    kind: str, text: str, thursday: tuple[Desk, datetime, list[Out]]
-) -> None:
+def test_a_message_in_the_table_is_read_as_that(kind: str, text: str, thursday: Morning) -> None:
     desk, now, _ = thursday
     reading = understand(text, now, desk.farm)
     assert isinstance(reading, Record)
