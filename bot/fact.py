@@ -138,7 +138,9 @@ class Fact:
         """The day it happened, or (`ahead`) is to happen; today where none is said. Doubts a day that could be two."""
         phrases = [p for p in self.pieces if p.day and p.day.names_day] or list(self.days)
         if not ahead:  # "ok till tuesday" does not date what was done
-            phrases = [p for p in phrases if p.day and p.day.lead not in ("til", "till", "until", "by", "before", "due")]
+            phrases = [
+                p for p in phrases if p.day and p.day.lead not in ("til", "till", "until", "by", "before", "due")
+            ]
         if not phrases:
             return self.said.date()
         found: list[date] = []
@@ -165,7 +167,7 @@ class Fact:
 
     def tags(self) -> list[tuple[int, str]]:
         """The animals named by pieces, in order: those that are no number, and numbers that are surely tags."""
-        found = []
+        found: list[tuple[int, str]] = []
         for n, p in enumerate(self.pieces):
             if n in self.used or not p.tags or any(n == m + 2 for m, _ in found if m in self.ranges):
                 continue
@@ -180,8 +182,16 @@ class Fact:
         return found
 
     def _range(self, n: int) -> tuple[str, ...] | None:
-        """"2665 thru 2670": every animal here whose tag lies within; None where no range begins at a piece."""
-        if n + 2 >= len(self.pieces) or self.pieces[n + 1].text not in ("thru", "through", "to", "-", "till", "til", "up to"):
+        """ "2665 thru 2670": every animal here whose tag lies within; None where no range begins at a piece."""
+        if n + 2 >= len(self.pieces) or self.pieces[n + 1].text not in (
+            "thru",
+            "through",
+            "to",
+            "-",
+            "till",
+            "til",
+            "up to",
+        ):
             return None
         p, q = self.pieces[n], self.pieces[n + 2]
         if len(p.tags) != 1 or not (p.kind == "tag" or self.is_tag(p)):
@@ -232,6 +242,7 @@ _TIMES = {
     "feet", "ft", "mph", "times", "flat", "am", "pm", "oclock", "percent", "wks", "weeks", "week", "days", "day",
     "months", "month", "nights", "kids", "people", "men", "calls", "beers", "pints", "rows", "places",
 }  # fmt: skip
+
 
 def harmless(pieces: Sequence[Piece], n: int) -> bool:
     """Whether a number says nothing of the farm: a length of time, a temperature, a road, "one"."""

@@ -12,10 +12,29 @@ ONES = {
     "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
     "seventeen": 17, "eighteen": 18, "nineteen": 19,
 }  # fmt: skip
-TENS = {"twenty": 20, "thirty": 30, "forty": 40, "fourty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90}
+TENS = {
+    "twenty": 20,
+    "thirty": 30,
+    "forty": 40,
+    "fourty": 40,
+    "fifty": 50,
+    "sixty": 60,
+    "seventy": 70,
+    "eighty": 80,
+    "ninety": 90,
+}
 OH = ("oh", "o")
 WORDS = {*ONES, *TENS, "hundred", "thousand"}
-FRACTIONS = {"1/2": "0.5", "1/4": "0.25", "3/4": "0.75", "1/3": "0.3333", "2/3": "0.6667", "½": "0.5", "¼": "0.25", "¾": "0.75"}
+FRACTIONS = {
+    "1/2": "0.5",
+    "1/4": "0.25",
+    "3/4": "0.75",
+    "1/3": "0.3333",
+    "2/3": "0.6667",
+    "½": "0.5",
+    "¼": "0.25",
+    "¾": "0.75",
+}
 
 
 def run_end(words: Sequence[str], start: int) -> int:
@@ -30,7 +49,12 @@ def run_end(words: Sequence[str], start: int) -> int:
             at += 1
         elif at == start:
             return start
-        elif (word in OH and (after in ONES or after in OH)) or (word == "-" and (after in WORDS or after in OH)) or (word == "and" and words[at - 1] in ("hundred", "thousand") and after in WORDS) or (word == "point" and (after in ONES or after in OH)):
+        elif (
+            (word in OH and (after in ONES or after in OH))
+            or (word == "-" and (after in WORDS or after in OH))
+            or (word == "and" and words[at - 1] in ("hundred", "thousand") and after in WORDS)
+            or (word == "point" and (after in ONES or after in OH))
+        ):
             at += 1
         else:
             break

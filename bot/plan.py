@@ -75,8 +75,6 @@ def _text(path: Path, needed: bool = True) -> str:
         raise ValueError(f"{path.name}: is not UTF-8 text (byte {wrong.start + 1}); save it again as UTF-8") from wrong
 
 
-
-
 # -- the csv files
 
 _ANIMALS = ("tag", "eid", "sex", "born", "dam", "group", "birth_weight", "birth_type", "status")

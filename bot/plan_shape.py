@@ -63,7 +63,7 @@ def nearest(word: str, choices: Iterable[str]) -> str | None:
 
 
 def near(word: str, choices: Iterable[str]) -> str:
-    """"; did you mean milk?", or nothing."""
+    """ "; did you mean milk?", or nothing."""
     found = nearest(word, choices)
     return f"; did you mean {found}?" if found else ""
 

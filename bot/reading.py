@@ -15,6 +15,7 @@ from typing import TypeAlias
 from bot import phrases
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, harmless
 from bot.phrases import questions, stores, talk
+from bot.phrases.row import Row
 from bot.slots import Piece, pieces
 from bot.verbs import STRONG
 from rules.entries import Entry, Said
@@ -83,7 +84,9 @@ class _Reader:
     def at_once(self, cut: Sequence[Piece]) -> Reading | None:
         """A lambing or a scan told over several sentences; None where the message is no such thing."""
         flat = [p for p in cut if p.kind != "sep" or p.text == "and"]
-        if len(flat) % 2 == 0 and len(flat) >= 4 and all(_listed(p) for p in flat):  # a tag a line, its weight on the next
+        if (
+            len(flat) % 2 == 0 and len(flat) >= 4 and all(_listed(p) for p in flat)
+        ):  # a tag a line, its weight on the next
             for row in phrases.ROWS:
                 if row.name == "weight":
                     fact = Fact(flat, self.said, self.farm)
@@ -114,7 +117,9 @@ class _Reader:
                 new = tuple(self.entries[told[0] :])
                 del self.entries[told[0] :]
                 self.asks.append(Ask("Sure? Shall I write it down?", (Choice("yes", new), Choice("no"))))
-        named = {t for x in self.entries for t in (*getattr(x, "tags", ()), getattr(x, "tag", None), getattr(x, "dam", None))}
+        named = {
+            t for x in self.entries for t in (*getattr(x, "tags", ()), getattr(x, "tag", None), getattr(x, "dam", None))
+        }
         self.lost = [s for s in self.lost if not _only_tags(s, named) and not (self.entries and _only_names(s))]
         if self.asks:
             return self._with_all(self.asks[0])
@@ -189,12 +194,17 @@ class _Reader:
         if (header := _header(stretch)) is not None:
             self.group = header
             return True
-        if chunks > 1 and any(p.is_("wish") and p.text not in _CONJUNCTIONS or p.text in ("isnt", "wasnt", "but", "cant", "not") for p in stretch):
+        if chunks > 1 and any(
+            (p.is_("wish") and p.text not in _CONJUNCTIONS) or p.text in ("isnt", "wasnt", "but", "cant", "not")
+            for p in stretch
+        ):
             return False  # what is denied or wished in one chunk says nothing of the others
         for row in phrases.ROWS:
             if _foreign(row, stretch):
                 continue
-            fact = Fact(stretch, self.said, self.farm, self.days, self.carried, self.group, self.tags, single=self.single)
+            fact = Fact(
+                stretch, self.said, self.farm, self.days, self.carried, self.group, self.tags, single=self.single
+            )
             try:
                 got = row.build(fact)
             except Several:
@@ -237,7 +247,7 @@ class _Reader:
         self.tags = tuple(dict.fromkeys(tags)) or self.tags
 
     def _unread(self, chunk: Sequence[Piece]) -> None:
-        """A chunk no row reads: kept in mind where it has a number or a name; a group alone is what follows is about."""
+        """A chunk no row reads: kept in mind where it has a number or a name."""
         fact = Fact(chunk, self.said, self.farm)
         mentioned = [p.tags[0] for p in chunk if len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p))]
         self.tags = tuple(mentioned) or self.tags
@@ -248,14 +258,30 @@ class _Reader:
 
 
 _CONJUNCTIONS = ("before", "after", "until", "till", "when", "once")
-_OF_ANIMALS = ("dose", "ship", "sell", "die", "weaned", "docked", "castrated", "shorn", "pulled", "cull", "move", "foster")
+_OF_ANIMALS = (
+    "dose",
+    "ship",
+    "sell",
+    "die",
+    "weaned",
+    "docked",
+    "castrated",
+    "shorn",
+    "pulled",
+    "cull",
+    "move",
+    "foster",
+)
 
 
 def _only_names(stretch: Sequence[Piece]) -> bool:
     """Whether there is no number, no animal and no doing in it: "no milk in the moms"."""
     strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in stretch) or any(p.kind == "vague" for p in stretch)
     nums = any(p.kind in ("num", "tag") and not harmless(stretch, n) for n, p in enumerate(stretch))
-    doing = any(p.is_("weaned", "creep", "housed", "sick", "rams", "move", "docked", "castrated", "shorn", "pulled") for p in stretch)
+    doing = any(
+        p.is_("weaned", "creep", "housed", "sick", "rams", "move", "docked", "castrated", "shorn", "pulled")
+        for p in stretch
+    )
     groups = doing and any("group" in p.names for p in stretch)
     return not strong and not nums and not groups
 
@@ -274,7 +300,12 @@ def _sentences(cut: Sequence[Piece]) -> list[tuple[Sequence[Piece], bool]]:
     for n, p in enumerate([*cut, Piece("sep", "\n", 0, 0)]):
         asked = p.kind == "word" and p.text == "?"
         ends = asked or (p.kind == "sep" and p.text in ("\n", ".", "!", ";"))
-        if not ends and n > start and questions.begins(cut[n : n + 3]) and any(q.kind in ("num", "tag") for q in cut[start:n]):
+        if (
+            not ends
+            and n > start
+            and questions.begins(cut[n : n + 3])
+            and any(q.kind in ("num", "tag") for q in cut[start:n])
+        ):
             found.append((cut[start:n], False))
             start = n
         if ends:
@@ -309,15 +340,28 @@ def _listed(p: Piece) -> bool:
 def _header(stretch: Sequence[Piece]) -> str | None:
     """The group that a line alone names ("pen 1 wts"): what follows is about it."""
     names = [p for p in stretch if p.kind == "name"]
-    words = [p for p in stretch if p.kind == "word" and p.text not in ("wts", "weights", ":", "-", "the", "weighed", "weights:")]
-    if len(names) == 1 and set(names[0].names) == {"group"} and not words and all(p.kind in ("name", "word", "day") for p in stretch):
+    words = [
+        p
+        for p in stretch
+        if p.kind == "word" and p.text not in ("wts", "weights", ":", "-", "the", "weighed", "weights:")
+    ]
+    if (
+        len(names) == 1
+        and set(names[0].names) == {"group"}
+        and not words
+        and all(p.kind in ("name", "word", "day") for p in stretch)
+    ):
         return names[0].named("group")
     return None
 
 
-def _foreign(row: phrases.Row, stretch: Sequence[Piece]) -> bool:
+def _foreign(row: Row, stretch: Sequence[Piece]) -> bool:
     """Whether a doing of another kind stands in it, which this row would leave untold."""
-    return any(STRONG.get(p.text, row.classes[0] if row.classes else "") not in (*row.classes, *row.beside) for p in stretch if p.text in STRONG)
+    return any(
+        STRONG.get(p.text, row.classes[0] if row.classes else "") not in (*row.classes, *row.beside)
+        for p in stretch
+        if p.text in STRONG
+    )
 
 
 def _either(stretch: Sequence[Piece]) -> bool:
@@ -330,7 +374,9 @@ def _either(stretch: Sequence[Piece]) -> bool:
 
 def _wished(stretch: Sequence[Piece]) -> bool:
     """Whether a wish, a plan or a "not" comes before what would be told, or it is for a day to come."""
-    ahead = any(p.day and p.day.names_day and (p.day.offset > 0 or p.day.lead in ("coming", "this coming")) for p in stretch)
+    ahead = any(
+        p.day and p.day.names_day and (p.day.offset > 0 or p.day.lead in ("coming", "this coming")) for p in stretch
+    )
     if ahead and not any(p.is_("order", "closed", "open", "ration", "sell", "hold") for p in stretch):
         return True
     if any(p.text == "if" for p in stretch):
@@ -350,9 +396,16 @@ def _plain(stretch: Sequence[Piece]) -> bool:
     if _wished(stretch):
         return False
     sure = len(stretch) <= 4 or any(p.text in STRONG or p.unit in ("lb", "kg", "mL") for p in stretch)
-    tags = any(p.kind == "tag" or (p.kind == "num" and p.full and (len(p.text) >= 4 or (sure and len(p.text) >= 3))) for p in stretch)
+    tags = any(
+        p.kind == "tag" or (p.kind == "num" and p.full and (len(p.text) >= 4 or (sure and len(p.text) >= 3)))
+        for p in stretch
+    )
     land = any(p.is_("fieldwork", "load", "augered", "bin") for p in stretch)
-    names = [p for p in stretch if p.kind == "name" and not p.mended and (land or set(p.names) & {"item", "product", "group"})]
+    names = [
+        p
+        for p in stretch
+        if p.kind == "name" and not p.mended and (land or set(p.names) & {"item", "product", "group"})
+    ]
     nums = [n for n, p in enumerate(stretch) if p.kind == "num" and not harmless(stretch, n)]
     said = any(p.classes for p in stretch)
     if any(p.text in STRONG for p in stretch) and (tags or names or nums):

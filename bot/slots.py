@@ -28,7 +28,22 @@ _VAGUE = {
     ("running", "low"), ("getting", "low"), ("a", "little"), ("heaps",), ("wee", "bit"), ("about", "out"),
     ("not", "many"), ("bits",), ("most",), ("tonne", "of"), ("tons", "of"), ("piles",), ("pile",),
 }  # fmt: skip
-_KINDS = {"more", "big", "small", "full", "round", "square", "good", "new", "old", "wee", "extra", "large", "other", "of"}
+_KINDS = {
+    "more",
+    "big",
+    "small",
+    "full",
+    "round",
+    "square",
+    "good",
+    "new",
+    "old",
+    "wee",
+    "extra",
+    "large",
+    "other",
+    "of",
+}
 # How northern and Irish farmers write what they say.
 _DIALECT = {
     "yin": "one", "twa": "two", "deid": "dead", "fae": "from", "frae": "from", "tae": "to", "oot": "out", "nae": "no",
@@ -37,7 +52,20 @@ _DIALECT = {
     "coupla": "couple of", "cpl": "couple", "outa": "out of", "outta": "out of", "frm": "from", "mornin": "morning",
     "agin": "again", "agen": "again", "hud": "hold", "haud": "hold", "yest": "yesterday",
 }  # fmt: skip
-_PACKS = {"tray", "trays", "pallet", "pallets", "box", "boxes", "carton", "cartons", "crate", "crates", "skip", "lorryload"}
+_PACKS = {
+    "tray",
+    "trays",
+    "pallet",
+    "pallets",
+    "box",
+    "boxes",
+    "carton",
+    "cartons",
+    "crate",
+    "crates",
+    "skip",
+    "lorryload",
+}
 _ROUGH = {"about", "abt", "bout", "around", "roughly", "approx", "circa", "maybe", "like", "say", "near", "nearly", "~"}
 
 
@@ -84,7 +112,9 @@ def plain(text: str) -> str:
     text = re.sub(r"\b(\d{1,2})\.([0-5]\d) ?(am|pm)\b", r"\1:\2 \3", text.replace("s/b", "should be"))
     text = re.sub(r"\bb4\b", "before", text)
     text = re.sub(r"[a-z']+", lambda m: _DIALECT.get(m[0], m[0]), text)
-    text = re.sub(r"\bthe (day|nicht|morn)\b", lambda m: {"day": "today", "nicht": "tonight", "morn": "tomorrow"}[m[1]], text)
+    text = re.sub(
+        r"\bthe (day|nicht|morn)\b", lambda m: {"day": "today", "nicht": "tonight", "morn": "tomorrow"}[m[1]], text
+    )
     text = "".join(c if c.isascii() or c in "£€½¼¾" else " " if not c.isalpha() else c for c in text)
     return text.strip()
 
@@ -255,7 +285,12 @@ class _Cutter:
             return Decimal(FRACTIONS[rest[0]]), at + 1
         if len(rest) == 3 and rest[1] == "/" and f"{rest[0]}/{rest[2]}" in FRACTIONS:
             return Decimal(FRACTIONS[f"{rest[0]}/{rest[2]}"]), at + 3
-        if len(rest) == 3 and rest[0] in ("and", "n", "&") and rest[1] in ("a", "one") and rest[2] in ("half", "quarter"):
+        if (
+            len(rest) == 3
+            and rest[0] in ("and", "n", "&")
+            and rest[1] in ("a", "one")
+            and rest[2] in ("half", "quarter")
+        ):
             return Decimal("0.5") if rest[2] == "half" else Decimal("0.25"), at + 3
         if len(rest) >= 2 and rest[0] in ("and", "n", "&") and rest[1] == "half":
             return Decimal("0.5"), at + 2
@@ -274,7 +309,7 @@ class _Cutter:
         return None
 
     def _article(self, at: int) -> tuple[Decimal, int, str] | None:
-        """"a bag", "a couple of bags", "a dozen bales", "a hundred"; an "a" before anything else is no number."""
+        """ "a bag", "a couple of bags", "a dozen bales", "a hundred"; an "a" before anything else is no number."""
         token = self.tokens[at]
         end = at + 1 if token in ("a", "an", "another") else at
         word = self.tokens[end] if end < len(self.tokens) else ""
@@ -295,7 +330,7 @@ class _Cutter:
         return None
 
     def _spoken(self, at: int) -> tuple[Decimal, int, str] | None:
-        words = [t for t in self.tokens[at:]]
+        words = list(self.tokens[at:])
         end = run_end(words, 0)
         if end == 0:
             return None
@@ -323,7 +358,9 @@ class _Cutter:
 
     def _stuck(self, at: int) -> bool:
         """Whether a token follows a number, at once or after a space."""
-        return at > 0 and (self.tokens[at - 1][0].isdigit() or self.tokens[at - 1] in WORDS or self.tokens[at - 1] == "a")
+        return at > 0 and (
+            self.tokens[at - 1][0].isdigit() or self.tokens[at - 1] in WORDS or self.tokens[at - 1] == "a"
+        )
 
     def _with_unit(self, piece: Piece) -> Piece:
         """The unit, percent, money and "a pound" that follow a number."""
@@ -333,7 +370,11 @@ class _Cutter:
         word = self.tokens[at] if at < len(self.tokens) else ""
         if word == "%" or word in ("percent", "pct"):
             return replace(piece, end=at + 1, percent=True)
-        if word == "#" and (at == piece.end and self.spans[at][0] == self.spans[at - 1][1]) and not (self._digit(at + 1) and self.spans[at][0] > self.spans[at - 1][1]):
+        if (
+            word == "#"
+            and (at == piece.end and self.spans[at][0] == self.spans[at - 1][1])
+            and not (self._digit(at + 1) and self.spans[at][0] > self.spans[at - 1][1])
+        ):
             piece, at = replace(piece, end=at + 1, unit="lb"), at + 1
         elif word in _COINS and piece.value is not None and (word != "c" or self.spans[at][0] == self.spans[at - 1][1]):
             piece = replace(piece, end=at + 1, value=piece.value * _COINS[word], money=True)
@@ -361,7 +402,7 @@ class _Cutter:
         return unit is not None and unit[0] != "dozen"
 
     def _per(self, piece: Piece) -> Piece:
-        """"a lb", "per head", "/bu", "ea" after a price."""
+        """ "a lb", "per head", "/bu", "ea" after a price."""
         at = piece.end
         word = self.tokens[at] if at < len(self.tokens) else ""
         if word in ("a", "an", "per", "/", "the"):

@@ -109,8 +109,18 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
     kept = {form: tuple(dict.fromkeys(found)) for form, found in ends.items() if form not in exact}
     numeric = [plain for plain in exact if plain.isdigit() and len(plain) < 10]
     words = max((len(re.findall(r"[a-z]+|\d+", tag.lower())) for tag in exact.values()), default=1)
-    return Tags(exact, kept, frozenset(squash(e) for _, e in animals if e), frozenset(map(len, numeric)), words,
-        {stem: (written, frozenset(lengths)) for stem, (written, lengths) in stems.items() if any(c.isalpha() for c in stem)})
+    return Tags(
+        exact,
+        kept,
+        frozenset(squash(e) for _, e in animals if e),
+        frozenset(map(len, numeric)),
+        words,
+        {
+            stem: (written, frozenset(lengths))
+            for stem, (written, lengths) in stems.items()
+            if any(c.isalpha() for c in stem)
+        },
+    )
 
 
 def nearest(text: str, farm: Farm, fits: Iterable[str] = (), beside: Iterable[str] = (), limit: int = 3) -> list[str]:
@@ -126,7 +136,15 @@ def nearest(text: str, farm: Farm, fits: Iterable[str] = (), beside: Iterable[st
         far = DamerauLevenshtein.distance(plain, written, score_cutoff=2)
         if far <= 2:
             swapped = sorted(plain) == sorted(written)
-            ranked.append((far, tag not in good if good else False, animal.group not in groups if groups else False, not swapped, tag))
+            ranked.append(
+                (
+                    far,
+                    tag not in good if good else False,
+                    animal.group not in groups if groups else False,
+                    not swapped,
+                    tag,
+                )
+            )
     close = sorted(ranked)
     best = [row for row in close if row[0] == close[0][0]] if close else []
     return list(dict.fromkeys(row[-1] for row in (best if len(best) >= 2 else close)))[:limit]

@@ -135,9 +135,19 @@ class Phrase:
     @property
     def ahead(self) -> bool:
         """Whether it can only mean a day to come."""
-        return self.lead in ("coming", "this coming", "next", "by", "til", "till", "until", "due", "before", "b4", "every") or (
-            self.form in ("day", "week_on") and self.offset > 0
-        )
+        return self.lead in (
+            "coming",
+            "this coming",
+            "next",
+            "by",
+            "til",
+            "till",
+            "until",
+            "due",
+            "before",
+            "b4",
+            "every",
+        ) or (self.form in ("day", "week_on") and self.offset > 0)
 
     @property
     def behind(self) -> bool:
@@ -204,7 +214,9 @@ def _side(dates: tuple[date, ...], today: date, ahead: bool) -> tuple[date, ...]
 
 def _ordinal(number: int, weekday: int | None, today: date, ahead: bool) -> tuple[date, ...]:
     """The 17th: of this month or the one beside it; with a weekday, the month in which both agree."""
-    months = [(today.year + (today.month - 1 + step) // 12, (today.month - 1 + step) % 12 + 1) for step in range(-12, 13)]
+    months = [
+        (today.year + (today.month - 1 + step) // 12, (today.month - 1 + step) % 12 + 1) for step in range(-12, 13)
+    ]
     days = [day for year, month in months if (day := _date(year, month, number)) and weekday in (None, day.weekday())]
     if ahead:
         return tuple(day for day in days if day >= today)[:1]
@@ -219,7 +231,7 @@ def _date(year: int, month: int, day: int) -> date | None:
 
 
 def _slash(text: str, today: date, ahead: bool, country: str) -> tuple[date, ...]:
-    """"8/6" in the order of the country: the US puts the month first, Canada writes both (each that fits)."""
+    """ "8/6" in the order of the country: the US puts the month first, Canada writes both (each that fits)."""
     a, b, *rest = (int(n) for n in text.split("/"))
     years = [rest[0] + (2000 if rest[0] < 100 else 0)] if rest else [today.year - 1, today.year, today.year + 1]
     orders = {"US": [(a, b)], "CA": [(a, b), (b, a)]}.get(country, [(b, a)])
@@ -245,7 +257,7 @@ def _parsed(text: str, base: date, ahead: bool) -> date | None:
         "REQUIRE_PARTS": ["day", "month"],
         "DATE_ORDER": "YMD",
     }
-    got = dateparser.parse(text, languages=["en"], settings=settings)  # type: ignore[arg-type]
+    got = dateparser.parse(text, languages=["en"], settings=settings)
     return got.date() if got else None
 
 
@@ -258,7 +270,15 @@ def found(text: str, said: datetime, country: str) -> list[Phrase]:
         if phrase:
             spans.append(phrase)
         at = max(hit.end(), hit.start() + 1) if phrase else _next_word(text, hit.start())
-    if "day" in text or "mas" in text or "easter" in text or "year" in text or "thanks" in text or "anz" in text or "mata" in text:
+    if (
+        "day" in text
+        or "mas" in text
+        or "easter" in text
+        or "year" in text
+        or "thanks" in text
+        or "anz" in text
+        or "mata" in text
+    ):
         spans = _with_holidays(text, said, country, spans)
     return spans
 
@@ -283,7 +303,7 @@ def _phrase(hit: re.Match[str], text: str, said: datetime) -> Phrase | None:
 
     match kind:
         case "iso":
-            exact = _date(*(int(n) for n in words.split("-")))  # type: ignore[arg-type]
+            exact = _date(*(int(n) for n in words.split("-")))
             return made("dates", dates=(exact,) if exact else ())
         case "before":
             return made("day", offset=-2)
@@ -350,7 +370,9 @@ def _exact(words: str, today: date) -> date | None:
 
 def _relative(words: str, today: date, made: Made) -> Phrase | None:
     plain = re.sub(r"(?:a )?couple(?: of)?", "2", words)
-    plain = re.sub(r"(\d) ?(?:wks?|w)\b", r"\1 weeks", re.sub(r"(\d) ?d\b", r"\1 days", re.sub(r"\bwks?\b", "weeks", plain)))
+    plain = re.sub(
+        r"(\d) ?(?:wks?|w)\b", r"\1 weeks", re.sub(r"(\d) ?d\b", r"\1 days", re.sub(r"\bwks?\b", "weeks", plain))
+    )
     plain = plain.replace(" back", " ago").replace(" from today", "").replace(" from now", "").replace(" hence", "")
     plain = plain.replace(" time", "").replace("within", "in")
     ahead = not plain.endswith("ago")
@@ -369,7 +391,9 @@ def _weekday_phrase(hit: re.Match[str], text: str, made: Made) -> Phrase | None:
     after = text[hit.end("wd") :]
     if not lead and ((word == "sat" and _NOT_SAT.match(after)) or (word == "sun" and _NOT_SUN.match(after))):
         return None
-    if word in ("sun", "sat") and text[: hit.start("wd")].rstrip().endswith((" the", " she", " he", " it", " they", " just")):
+    if word in ("sun", "sat") and text[: hit.start("wd")].rstrip().endswith(
+        (" the", " she", " he", " it", " they", " just")
+    ):
         return None
     weekday = _weekday_number(word)
     if hit["wd_day"]:
@@ -394,8 +418,8 @@ def _clock(words: str, part: str | None) -> time | None:
     if words == "midnight":
         return time(0)
     if words.startswith("half past "):
-        hour = words.removeprefix("half past ")
-        number = int(hour) if hour.isdigit() else _NUMBERS.get(hour)
+        past = words.removeprefix("half past ")
+        number = int(past) if past.isdigit() else _NUMBERS.get(past)
         return time(number + (12 if part in ("afternoon", "evening") else 0), 30) if number and number < 12 else None
     digits = re.match(r"(\d{1,2})(?::(\d{2}))?", words)
     if not digits:

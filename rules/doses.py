@@ -85,9 +85,7 @@ def dose_due(farm: Farm, moment: Moment) -> list[DoseDue]:
 # -- who
 
 
-def _in_scope(
-    farm: Farm, plan: DosePlan, today: date, kept: dict[tuple[str, bool], list[Beast]]
-) -> Iterator[Beast]:
+def _in_scope(farm: Farm, plan: DosePlan, today: date, kept: dict[tuple[str, bool], list[Beast]]) -> Iterator[Beast]:
     """The animals a plan is for; `kept` holds each group's, at foot and not, once worked out."""
     at_foot = plan.for_ == "lambs at foot"
     dams = {a.dam for a in farm.animals.values()} if plan.first_time else set()

@@ -97,7 +97,17 @@ def who_fits(tags: Iterable[str], weight: Decimal, unit: str, on: date, farm: Fa
 
 
 # How much of a thing is more than a farm like this would have at once, by its unit (common practice, no source).
-_MUCH = {"bag": 200, "bottle": 60, "bale": 3000, "t": 500, "ton": 500, "kg": 60000, "lb": 120000, "L": 20000, "gal": 6000}
+_MUCH = {
+    "bag": 200,
+    "bottle": 60,
+    "bale": 3000,
+    "t": 500,
+    "ton": 500,
+    "kg": 60000,
+    "lb": 120000,
+    "L": 20000,
+    "gal": 6000,
+}
 
 
 def too_much(amount: Decimal, unit: str, usual: Decimal | None) -> bool:

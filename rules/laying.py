@@ -33,8 +33,7 @@ def hens_kept(farm: Farm, group: str, on: date) -> int:
 
 
 def laid(farm: Farm, group: str) -> dict[date, int]:
-    """Eggs of a group by the day they were told for, several counts of a day together; no group named: the only hens.
-    """
+    """Eggs of a group by the day they were told for, a day's counts together; no group named: the only hens."""
     hens = farm.keeping("hens")
     days: dict[date, int] = {}
     for told in farm.eggs:

@@ -159,9 +159,7 @@ def _shut(
     return days, tuple(dict.fromkeys(why[day] for day in days if day in why))
 
 
-def outlook(
-    use: Use, daily: Floats, arrivals: Sequence[tuple[datetime | None, float]], m: Moment, z: float
-) -> Outlook:
+def outlook(use: Use, daily: Floats, arrivals: Sequence[tuple[datetime | None, float]], m: Moment, z: float) -> Outlook:
     """The stock ahead: use spread over each day, deliveries from the moment they count."""
     each = np.repeat(daily / STEPS, STEPS)
     eaten = np.concatenate([[0.0], np.cumsum(each)])

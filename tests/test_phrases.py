@@ -18,7 +18,9 @@ KINDS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(("row", "example"), [(r, x) for r in ROWS for x in r.examples], ids=lambda v: v if isinstance(v, str) else v.name)
+@pytest.mark.parametrize(
+    ("row", "example"), [(r, x) for r in ROWS for x in r.examples], ids=lambda v: v if isinstance(v, str) else v.name
+)
 def test_examples(row: Row, example: str) -> None:
     """An example of a row records what the row is for."""
     got = read(example, local(datetime.fromisoformat(AT), "America/Chicago"), farm_of(FARM))
@@ -26,7 +28,9 @@ def test_examples(row: Row, example: str) -> None:
     assert {x.kind for x in got.entries} <= KINDS.get(row.name, {row.name})
 
 
-@pytest.mark.parametrize(("row", "miss"), [(r, x) for r in ROWS for x in r.misses], ids=lambda v: v if isinstance(v, str) else v.name)
+@pytest.mark.parametrize(
+    ("row", "miss"), [(r, x) for r in ROWS for x in r.misses], ids=lambda v: v if isinstance(v, str) else v.name
+)
 def test_near_misses(row: Row, miss: str) -> None:
     """What only looks like a row's message records nothing."""
     assert not isinstance(read(miss, local(datetime.fromisoformat(AT), "America/Chicago"), farm_of(FARM)), Record)

@@ -233,7 +233,7 @@ def test_a_dose_step_that_cannot_be(folder: Callable[..., Path], step: str, said
 
 
 def test_a_step_named_twice(folder: Callable[..., Path]) -> None:
-    """"After the first" must mean one step."""
+    """ "After the first" must mean one step."""
     first, again = 'before = "lambing", days = [42, 28]', 'step = "a", after = "a", days = [21, 28]'
     said = 'farm.toml, [[dose_plan]] d, steps 2: step = "a": an earlier step has this name'
     assert _mistakes(folder(FARM + STEP.format(first, again))) == [said]

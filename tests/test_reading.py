@@ -29,11 +29,7 @@ from rules.farm import Farm
 
 HERE = Path(__file__).parent
 AT = "2026-08-11T07:10:00-05:00"
-COMPARED = set(
-    "kind on tag tags group head weight unit mean dam born product amount withdrawal_days stage to price per total "
-    "mean_weight what from count synced rams in_lamb empty singles twins triplets item supplier price_each due bin crop "
-    "moisture field area time was date held".split()
-)
+COMPARED = {"kind", "on", "tag", "tags", "group", "head", "weight", "unit", "mean", "dam", "born", "product", "amount", "withdrawal_days", "stage", "to", "price", "per", "total", "mean_weight", "what", "from", "count", "synced", "rams", "in_lamb", "empty", "singles", "twins", "triplets", "item", "supplier", "price_each", "due", "bin", "crop", "moisture", "field", "area", "time", "was", "date", "held"}
 
 
 @cache
@@ -54,7 +50,11 @@ def plain(thing: Any, top: bool = True) -> Any:
     if isinstance(thing, dict):
         kept = {k: plain(v, False) for k, v in sorted(thing.items()) if v not in (None, [])}
         free = ("to",) if kept.get("kind") == "ship" else ()
-        return {k: v for k, v in kept.items() if ("kind" not in kept or k in COMPARED) and k not in free and (k, v) != ("alive", True)}
+        return {
+            k: v
+            for k, v in kept.items()
+            if ("kind" not in kept or k in COMPARED) and k not in free and (k, v) != ("alive", True)
+        }
     if isinstance(thing, list):
         return sorted((plain(x, False) for x in thing), key=repr) if not top else [plain(x, False) for x in thing]
     return float(thing) if isinstance(thing, int | float | Decimal) and not isinstance(thing, bool) else thing
@@ -64,7 +64,9 @@ def verdict(got: dict[str, Any], line: dict[str, Any]) -> str:
     golds = [line["gold"], *line.get("or", [])]
     for gold in golds:
         if got["outcome"] == gold["outcome"]:
-            same = plain(got.get("entries", [])) == plain(gold.get("entries", [])) if got["outcome"] == "record" else True
+            same = (
+                plain(got.get("entries", [])) == plain(gold.get("entries", [])) if got["outcome"] == "record" else True
+            )
             ask, want = dict(got.get("question") or {}), dict(gold.get("question") or {})
             today = line["at"][:10]
             ask, want = ({k: v for k, v in q.items() if (k, v) != ("by", today)} for q in (ask, want))

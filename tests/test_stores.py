@@ -131,7 +131,8 @@ def test_kit_is_checked_before_the_first_due_date() -> None:
         "group": [{"name": "A", "keeps": "ewes", "head": 10}],
         "item": [{"name": "iodine", "unit": "bottle"}, {"name": "gloves", "unit": "each"}],
         "kit": [{"for": "lambing", "needs": [
-            {"item": "iodine", "amount": "2 bottle", "per": "group"}, {"item": "gloves", "amount": "3 each", "per": "ewe"},
+            {"item": "iodine", "amount": "2 bottle", "per": "group"},
+            {"item": "gloves", "amount": "3 each", "per": "ewe"},
         ]}],
     }  # fmt: skip
     rams = e.RamsIn(on=date(2025, 12, 10), group="A", head=10)  # first due 147 days on: 6 May (Teagasc: 147 days)

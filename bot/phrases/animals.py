@@ -1,5 +1,6 @@
 """Rows about animals: born, fostered, staged, moved, gone, lost, tagged, counted, and what was seen on them."""
 
+import itertools
 import re
 from dataclasses import replace
 from decimal import Decimal
@@ -11,7 +12,21 @@ from bot.slots import Piece
 from bot.verbs import STRONG
 from rules.doubt import fits
 from rules.entries import (
-    Arrived, Born, Cull, Entry, Foster, HeadCount, Lambing, Loss, Move, Note, Retagged, Ship, Stage, Tagged, Weight,
+    Arrived,
+    Born,
+    Cull,
+    Entry,
+    Foster,
+    HeadCount,
+    Lambing,
+    Loss,
+    Move,
+    Note,
+    Retagged,
+    Ship,
+    Stage,
+    Tagged,
+    Weight,
 )  # fmt: skip
 
 _SEX = {
@@ -20,7 +35,18 @@ _SEX = {
     "wether": "wether", "wethers": "wether", "hogg": "ewe", "lass": "ewe", "lad": "ram",
     "ewes lambs": "ewe", "females": "ewe", "males": "ram", "bucks": "ram", "tip": "ram",
 }  # fmt: skip
-_LITTER = {"single": 1, "singles": 1, "twins": 2, "twin": 2, "pair": 2, "pair of": 2, "triplets": 3, "trips": 3, "triplet": 3, "quads": 4}
+_LITTER = {
+    "single": 1,
+    "singles": 1,
+    "twins": 2,
+    "twin": 2,
+    "pair": 2,
+    "pair of": 2,
+    "triplets": 3,
+    "trips": 3,
+    "triplet": 3,
+    "quads": 4,
+}
 _DEAD = {"dead", "stillborn", "died", "born dead", "lost"}
 
 
@@ -35,20 +61,33 @@ def _sex(p: Piece) -> str | None:
 def lambing(fact: Fact) -> Found:
     """A ewe lambed: how many, of which sex, weight and tag, dead ones said so."""
     said = [p for p in fact.pieces if p.is_("lambed")]
-    strong = [p for p in said if p.text not in ("had", "has had", "dropped", "single", "singles", "born", "delivered", "pair of")]
-    if not said or fact.has("scanned", "inlamb", "order") or any("item" in p.names and p.text not in ("tags", "tag") for p in fact.pieces):
+    strong = [
+        p
+        for p in said
+        if p.text not in ("had", "has had", "dropped", "single", "singles", "born", "delivered", "pair of")
+    ]
+    if (
+        not said
+        or fact.has("scanned", "inlamb", "order")
+        or any("item" in p.names and p.text not in ("tags", "tag") for p in fact.pieces)
+    ):
         return None
     if not strong and not any(_sex(p) and p.text not in ("ewes",) for p in fact.pieces):
         return None
     tags = fact.tags()
-    if any(p.text in ("died", "lost") for p in fact.pieces) and not any(_sex(p) or p.text in _LITTER or p.text in ("lamb", "lambs") for p in fact.pieces):
+    if any(p.text in ("died", "lost") for p in fact.pieces) and not any(
+        _sex(p) or p.text in _LITTER or p.text in ("lamb", "lambs") for p in fact.pieces
+    ):
         return None  # it is the ewe that died
     dam, rest = _dam(fact, tags)
     if dam is None:
         unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
         if unknown and (strong or len(unknown) == 1) and fact.pieces.index(unknown[0]) < 3:
             raise unknown_tag(fact, unknown[0], [])
-        if any(p.text in ("lambed", "lambd", "gave birth", "twins", "triplets") for p in strong) and len(fact.pieces) <= 12:
+        if (
+            any(p.text in ("lambed", "lambd", "gave birth", "twins", "triplets") for p in strong)
+            and len(fact.pieces) <= 12
+        ):
             fact.use(*range(len(fact.pieces)))
             return Ask("Which ewe, and how many lambs?")
         return None
@@ -57,7 +96,15 @@ def lambing(fact: Fact) -> Found:
         return None
     if not lambs:
         return Ask(f"{dam[1]}: how many lambs?")
-    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and set(p.names) <= {"group", "field", "item", "person"} and ("group" in p.names or "field" in p.names or p.text in ("tags", "tag"))))
+    fact.use(
+        *(
+            n
+            for n, p in enumerate(fact.pieces)
+            if p.kind == "name"
+            and set(p.names) <= {"group", "field", "item", "person"}
+            and ("group" in p.names or "field" in p.names or p.text in ("tags", "tag"))
+        )
+    )
     return [Lambing(on=fact.on(), dam=dam[1], born=tuple(lambs))]
 
 
@@ -87,7 +134,9 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
             continue
         if p.text in _DEAD or p.is_("die"):
             back = fact.pieces[n - 1]
-            if pointed is not None and back.text in ("born", "was", "is", "one", "came") or pointed is not None and n - pointed[0] <= 2:
+            if (pointed is not None and back.text in ("born", "was", "is", "one", "came")) or (
+                pointed is not None and n - pointed[0] <= 2
+            ):
                 lambs[pointed[1]] = replace(lambs[pointed[1]], alive=False)
             elif back.kind == "num" and back.value == 1:
                 lambs.append(Born(alive=False))
@@ -99,8 +148,12 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
         if p.kind == "num":
             if harmless(fact.pieces, n):
                 continue
-            after = [q for q in fact.pieces[n + 1 : n + 3]]
-            counts = bool(after) and (_sex(after[0]) is not None or after[0].text in ("lambs", "lamb", "dead", "live", "alive", "strong", "healthy") or (after[0].is_("lambed") and after[0].text in _LITTER))
+            after = list(fact.pieces[n + 1 : n + 3])
+            counts = bool(after) and (
+                _sex(after[0]) is not None
+                or after[0].text in ("lambs", "lamb", "dead", "live", "alive", "strong", "healthy")
+                or (after[0].is_("lambed") and after[0].text in _LITTER)
+            )
             if counts and p.value is not None and p.value == int(p.value) and p.value <= 5 and p.unit in (None, "head"):
                 count = int(p.value)
                 fact.use(n)
@@ -112,16 +165,30 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
             loose.append((n, p))
             continue
         sex = _sex(p) if p.kind in ("word", "name") else None
-        again = next((k for k, b in enumerate(lambs) if b.sex == sex), None) if sex and n and fact.pieces[n - 1].text == "the" else None
+        again = (
+            next((k for k, b in enumerate(lambs) if b.sex == sex), None)
+            if sex and n and fact.pieces[n - 1].text == "the"
+            else None
+        )
         if again is not None:
             pointed = (n, again)
             fact.use(n)
             continue
-        if sex is not None and n > dam[0] or (sex is not None and dam[0] > n and litter):
+        if (sex is not None and n > dam[0]) or (sex is not None and dam[0] > n and litter):
             if p.text == "ewe" and n + 1 == dam[0]:
                 continue
             born = Born(sex=sex, alive=False if dead else None)
-            lambs += [born] * (count or (2 if p.text in ("ewes", "rams", "boys", "girls", "tups") and count is None and not lambs and litter == 2 else 1))
+            lambs += [born] * (
+                count
+                or (
+                    2
+                    if p.text in ("ewes", "rams", "boys", "girls", "tups")
+                    and count is None
+                    and not lambs
+                    and litter == 2
+                    else 1
+                )
+            )
             count, dead = None, False
             fact.use(n)
         elif p.text in ("lamb", "lambs") and count and not lambs:
@@ -131,7 +198,13 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
             each = 1
     if not lambs and litter:
         lambs = [Born()] * litter
-    elif litter and len(lambs) == 1 and litter > 1 and lambs[0].sex and not any(p.text in ("ewe", "ram", "tup", "boy", "girl") for p in fact.pieces):
+    elif (
+        litter
+        and len(lambs) == 1
+        and litter > 1
+        and lambs[0].sex
+        and not any(p.text in ("ewe", "ram", "tup", "boy", "girl") for p in fact.pieces)
+    ):
         lambs *= litter
     if litter and len(lambs) < litter:
         lambs += [Born()] * (litter - len(lambs))
@@ -151,8 +224,14 @@ def _weights_and_tags(fact: Fact, lambs: list[Born], loose: list[tuple[int, Piec
     """Give the lambs their weights and tags, in order; numbers that are neither make the reading fail."""
     unit = fact.plan.farm.weight
     top = Decimal(9) if unit == "kg" else Decimal(20)
-    weights = [(n, p) for n, p in loose if not p.new and p.value is not None and p.value <= top and p.unit in (None, "kg", "lb") and p.value > 0]
-    tags = [(n, p) for n, p in loose if (n, p) not in weights and p.unit is None and (p.text.isdigit() or p.tags or p.new)]
+    weights = [
+        (n, p)
+        for n, p in loose
+        if not p.new and p.value is not None and p.value <= top and p.unit in (None, "kg", "lb") and p.value > 0
+    ]
+    tags = [
+        (n, p) for n, p in loose if (n, p) not in weights and p.unit is None and (p.text.isdigit() or p.tags or p.new)
+    ]
     words = [n for n, p in enumerate(fact.pieces) if p.kind == "tag" and n not in fact.used]
     if len(weights) + len(tags) != len(loose) or words:
         return None
@@ -162,7 +241,9 @@ def _weights_and_tags(fact: Fact, lambs: list[Born], loose: list[tuple[int, Piec
         return None
     live = [k for k, b in enumerate(lambs) if b.alive is not False]
     if weights:
-        places = list(range(len(lambs))) if len(weights) == len(lambs) else _place(fact, lambs, weights[0][0], each, live)
+        places = (
+            list(range(len(lambs))) if len(weights) == len(lambs) else _place(fact, lambs, weights[0][0], each, live)
+        )
         for k, (n, p) in zip(places, weights * len(places) if len(weights) == 1 else weights, strict=False):
             lambs[k] = replace(lambs[k], weight=p.value, unit=p.unit or unit)
             fact.use(n)
@@ -192,7 +273,7 @@ def foster(fact: Fact) -> Found:
     """A lamb put on to another ewe."""
     words = [p for p in fact.pieces if p.is_("foster")]
     strong = [p for p in words if p.text in ("fostered", "foster", "grafted", "graft", "adopted", "mothered", "set on")]
-    if not words or fact.amounts() and any(not p.tags for _, p in fact.amounts()):
+    if not words or (fact.amounts() and any(not p.tags for _, p in fact.amounts())):
         return None
     tags = fact.tags()
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
@@ -201,7 +282,9 @@ def foster(fact: Fact) -> Found:
     if len(tags) < 2:
         return None
     today = fact.said.date()
-    old = [(n, t) for n, t in tags if (fact.farm.animals[t].age(today) or 9999) > 250 and fact.farm.animals[t].sex != "ram"]
+    old = [
+        (n, t) for n, t in tags if (fact.farm.animals[t].age(today) or 9999) > 250 and fact.farm.animals[t].sex != "ram"
+    ]
     young = [(n, t) for n, t in tags if (n, t) not in old]
     took = any(p.text in ("took", "accepted", "adopted") for p in words)
     put = any(p.text in ("put", "onto", "on to") for p in words) and fact.word("on", "onto", "on to", "with hers", "w")
@@ -226,8 +309,14 @@ def stage(fact: Fact) -> Found:
     named = [t for _, t in fact.tags()]
     if not stages or len(set(named)) < len(named):
         return None
-    fact.use(*(n for n, p in enumerate(fact.pieces) if "item" in p.names and n and fact.pieces[n - 1].text == "off"))  # weaned off milk
-    if any(("item" in p.names or "field" in p.names) and n not in fact.used for n, p in enumerate(fact.pieces) if not (p.is_("creep") or _creepy(p))):
+    fact.use(
+        *(n for n, p in enumerate(fact.pieces) if "item" in p.names and n and fact.pieces[n - 1].text == "off")
+    )  # weaned off milk
+    if any(
+        ("item" in p.names or "field" in p.names) and n not in fact.used
+        for n, p in enumerate(fact.pieces)
+        if not (p.is_("creep") or _creepy(p))
+    ):
         return None
     if "pulled" in stages and any(p.text.startswith(("ram", "tup", "boys")) for p in fact.pieces):
         return None
@@ -255,12 +344,12 @@ def _stages(fact: Fact) -> list[str]:
     for name, classes in _STAGES:
         hits = [p for p in fact.pieces if p.is_(*classes)]
         if name == "pulled":
-            hits = [p for p in hits if p.text not in ("bottle",) and (p.text != "pulled" or True)]
+            hits = [p for p in hits if p.text != "bottle"]
         if name == "shorn":
             over = fact.word("finished", "done", "did")
-            hits = [p for p in hits if p.text not in ("clip", "blades", "shearer") and (p.text != "shearing" or over)] or (
-                [p for p in hits if p.text == "shearer"] if fact.word("did", "done", "came") else []
-            )
+            hits = [
+                p for p in hits if p.text not in ("clip", "blades", "shearer") and (p.text != "shearing" or over)
+            ] or ([p for p in hits if p.text == "shearer"] if fact.word("did", "done", "came") else [])
         if name == "creep":
             on_creep = "on creep" in fact.text or "onto creep" in fact.text or "on to creep" in fact.text
             hits = hits or ([p for p in fact.pieces if _creepy(p)] if on_creep or _on_it(fact) else [])
@@ -322,7 +411,9 @@ def tagged(fact: Fact) -> Found:
     """A lamb gets its tag, or an animal another one."""
     new = [(n, p) for n, p in fact.nums() if p.new or (p.text.isdigit() and not p.tags and p.unit is None)]
     tags = fact.tags()
-    if fact.has("retagged") and any(p.text not in ("now", "is now", "replaced") for p in fact.pieces if p.is_("retagged")):
+    if fact.has("retagged") and any(
+        p.text not in ("now", "is now", "replaced") for p in fact.pieces if p.is_("retagged")
+    ):
         if len(tags) == 1 and len(new) == 1:
             fact.use(tags[0][0], new[0][0])
             fact.use(*(n for n, p in enumerate(fact.pieces) if "item" in p.names))
@@ -356,7 +447,11 @@ def arrived(fact: Fact) -> Found:
     named = [p for p in fact.pieces if p.text in kinds or "group" in p.names]
     if sold or not named:
         return None
-    if not any(p.text in ("bought", "bought in", "arrived", "came home", "brought home", "purchased", "landed", "joined us", "new") for p in verbs):
+    if not any(
+        p.text
+        in ("bought", "bought in", "arrived", "came home", "brought home", "purchased", "landed", "joined us", "new")
+        for p in verbs
+    ):
         return None
     group = fact.one("group")
     tags = fact.tags()
@@ -380,7 +475,9 @@ def arrived(fact: Fact) -> Found:
 
 def move(fact: Fact) -> Found:
     """Animals put into another group."""
-    if not fact.has("move") or any(STRONG.get(p.text) in ("sell", "die", "cull", "lambed", "foster") for p in fact.pieces):
+    if not fact.has("move") or any(
+        STRONG.get(p.text) in ("sell", "die", "cull", "lambed", "foster") for p in fact.pieces
+    ):
         return None
     if any(p.text in ("shipped", "truck", "trailer", "hauled", "sent", "loaded") for p in fact.pieces):
         return None
@@ -396,7 +493,13 @@ def move(fact: Fact) -> Found:
     fact.use(*(n for n, _ in groups))
     tags = fact.tags()
     first = fact.pieces[0].text
-    if not tags and not fact.nums() and source is None and fact.before and (first in STRONG or fact.word("him", "her", "them", "em", "it")):
+    if (
+        not tags
+        and not fact.nums()
+        and source is None
+        and fact.before
+        and (first in STRONG or fact.word("him", "her", "them", "em", "it"))
+    ):
         return [Move(on=fact.on(), tags=fact.before, to=to)]
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
     if unknown:
@@ -414,20 +517,24 @@ def move(fact: Fact) -> Found:
     if len(weights) == 1 and weights[0][1].unit in (None, "head") and moved_:
         fact.use(weights[0][0])
         return [Move(on=on, group=source, head=int(weights[0][1].value or 0), to=to)]
-    if not weights and source and fact.word("all", "whole", "lot", "everything", "them") or (not weights and source and len(groups) == 2):
+    if (not weights and source and fact.word("all", "whole", "lot", "everything", "them")) or (
+        not weights and source and len(groups) == 2
+    ):
         return [Move(on=on, group=source, to=to)]
     return None
 
 
 def _with_weights(fact: Fact, moved: list[Entry], tags: list[str], weights: list[tuple[int, Piece]]) -> Found:
-    """"moved 2628 and 2653 to pen 1, weights 84 and 85"."""
+    """ "moved 2628 and 2653 to pen 1, weights 84 and 85"."""
     if not weights:
         return moved
     unit = fact.plan.farm.weight
     if len(weights) != len(tags):
         return None
     for tag, (n, p) in zip(tags, weights, strict=True):
-        if p.unit not in (None, "kg", "lb") or not fits(fact.farm.animals[tag], p.value or Decimal(0), p.unit or unit, fact.said.date(), fact.farm):
+        if p.unit not in (None, "kg", "lb") or not fits(
+            fact.farm.animals[tag], p.value or Decimal(0), p.unit or unit, fact.said.date(), fact.farm
+        ):
             return None
         fact.use(n)
         moved.append(Weight(on=fact.on(), tag=tag, weight=p.value or Decimal(0), unit=p.unit or unit))
@@ -438,10 +545,42 @@ def _destination(fact: Fact, groups: list[tuple[int, str]]) -> str | None:
     """The group after "to", "into", "in with"; the last one where only one is named."""
     for n, g in reversed(groups):
         before = [p.text for p in fact.pieces[max(0, n - 3) : n]]
-        near = next((p for p in reversed(fact.pieces[:n]) if p.text not in ("the", "my", "our", "a", "all", "with", "w", "their")), None)
+        near = next(
+            (
+                p
+                for p in reversed(fact.pieces[:n])
+                if p.text not in ("the", "my", "our", "a", "all", "with", "w", "their")
+            ),
+            None,
+        )
         if near is None or not (near.is_("move", "in", "inserts") or near.text in ("to", "into", "in", "back", "onto")):
             continue
-        if any(w in ("to", "into", "in", "up to", "over to", "down to", "with", "in with", "went to", "back", "back to", "onto", "w", "run in with", "out to", "turned into") for w in before) and "of" not in before[-1:] and "out of" not in before:
+        if (
+            any(
+                w
+                in (
+                    "to",
+                    "into",
+                    "in",
+                    "up to",
+                    "over to",
+                    "down to",
+                    "with",
+                    "in with",
+                    "went to",
+                    "back",
+                    "back to",
+                    "onto",
+                    "w",
+                    "run in with",
+                    "out to",
+                    "turned into",
+                )
+                for w in before
+            )
+            and "of" not in before[-1:]
+            and "out of" not in before
+        ):
             return g
     return None
 
@@ -449,14 +588,35 @@ def _destination(fact: Fact, groups: list[tuple[int, str]]) -> str | None:
 def ship(fact: Fact) -> Found:
     """A load that left: animals by tag, by head, or a whole group."""
     words = [p for p in fact.pieces if p.is_("ship")]
-    if not words or fact.has("order") or fact.has("cull") and not fact.word("shipped", "away", "gone"):
+    if not words or fact.has("order") or (fact.has("cull") and not fact.word("shipped", "away", "gone")):
         return None
     if fact.has("dose", "lambed") and not any(p.text in ("shipped", "hauled", "loaded") for p in words):
         return None
     heads = [(n, p) for n, p in fact.nums() if not p.tags]
-    if heads and all(p.spelled and p.unit is None for _, p in heads) and not any(p.text in STRONG and not p.mended for p in words):
+    if (
+        heads
+        and all(p.spelled and p.unit is None for _, p in heads)
+        and not any(p.text in STRONG and not p.mended for p in words)
+    ):
         return None
-    strong = [p for p in words if p.text not in ("sent", "took", "loaded", "to the", "gone to", "went to market", "off to", "away", "left on", "away to", "went off")]
+    strong = [
+        p
+        for p in words
+        if p.text
+        not in (
+            "sent",
+            "took",
+            "loaded",
+            "to the",
+            "gone to",
+            "went to market",
+            "off to",
+            "away",
+            "left on",
+            "away to",
+            "went off",
+        )
+    ]
     if any("item" in p.names or "crop" in p.names or "bin" in p.names or "product" in p.names for p in fact.pieces):
         return None
     if any(p.money or p.per for _, p in fact.nums()):
@@ -477,9 +637,33 @@ def _gone(fact: Fact, make: type[Ship] | type[Loss] | type[Cull], tags: list[tup
         if who[1] and who[2] is None and not who[0] and not sure:
             return None
         return [make(on=on, tags=who[0], group=who[1], head=who[2])]
-    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and p.value is not None and p.value == int(p.value)]
+    heads = [
+        (n, p) for n, p in fact.nums() if p.unit in (None, "head") and p.value is not None and p.value == int(p.value)
+    ]
     groups = fact.named("group")
-    kind = any(p.text in ("lambs", "ewes", "head", "hd", "hoggets", "hoggs", "wethers", "culls", "sheep", "cull ewes", "tups", "rams", "fats", "stores", "lads", "boys", "pigs") for p in fact.pieces)
+    kind = any(
+        p.text
+        in (
+            "lambs",
+            "ewes",
+            "head",
+            "hd",
+            "hoggets",
+            "hoggs",
+            "wethers",
+            "culls",
+            "sheep",
+            "cull ewes",
+            "tups",
+            "rams",
+            "fats",
+            "stores",
+            "lads",
+            "boys",
+            "pigs",
+        )
+        for p in fact.pieces
+    )
     strong = any(p.text in STRONG for p in fact.pieces)
     if len(heads) == 1 and sure and not groups and (strong or kind or heads[0][1].unit == "head"):
         fact.use(heads[0][0])
@@ -497,8 +681,12 @@ def loss(fact: Fact) -> Found:
         words += [p for p in fact.pieces if p.text == "put"]
     if not words or any(STRONG.get(p.text) in ("lambed", "sell", "ship", "order") for p in fact.pieces):
         return None
-    strong = [p for p in words if p.text not in ("lost", "gone", "took", "passed", "stiff", "shot", "got by", "fallen", "knackered", "is gone")]
-    if any("item" in p.names or "field" in p.names and not strong for p in fact.pieces if p.kind == "name"):
+    strong = [
+        p
+        for p in words
+        if p.text not in ("lost", "gone", "took", "passed", "stiff", "shot", "got by", "fallen", "knackered", "is gone")
+    ]
+    if any("item" in p.names or ("field" in p.names and not strong) for p in fact.pieces if p.kind == "name"):
         return None
     if fact.word("tag") and fact.word("lost"):
         return None
@@ -512,17 +700,32 @@ def loss(fact: Fact) -> Found:
     on = fact.on()
     if who is not None and (who[0] or who[2] is not None):
         return [Loss(on=on, tags=who[0], group=who[1], head=who[2], cause=cause)]
-    single = who is not None and who[1] is not None and any("group" in p.names and not p.text.endswith("s") for p in fact.pieces)
+    single = (
+        who is not None
+        and who[1] is not None
+        and any("group" in p.names and not p.text.endswith("s") for p in fact.pieces)
+    )
     if single and who is not None:  # "one hen died"
         return [Loss(on=on, group=who[1], head=1, cause=cause)]
     heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head")]
     if len(heads) == 1 and heads[0][1].value is not None and not heads[0][1].tags:
-        kind = next((p.text for p in fact.pieces if p.text in ("lambs", "ewes", "lamb", "ewe", "hens", "hen", "hogget", "hoggets")), None)
+        kind = next(
+            (
+                p.text
+                for p in fact.pieces
+                if p.text in ("lambs", "ewes", "lamb", "ewe", "hens", "hen", "hogget", "hoggets")
+            ),
+            None,
+        )
         if kind is None:
             return None
         fact.use(heads[0][0])
         return [Loss(on=on, head=int(heads[0][1].value), cause=cause)]
-    if any(p.text in ("lamb", "ewe", "hogget", "hen", "ram", "one") for p in fact.pieces) and any(p.text in ("lost", "died", "dead") for p in words) and len(fact.pieces) <= 8:
+    if (
+        any(p.text in ("lamb", "ewe", "hogget", "hen", "ram", "one") for p in fact.pieces)
+        and any(p.text in ("lost", "died", "dead") for p in words)
+        and len(fact.pieces) <= 8
+    ):
         kind = next(p.text for p in fact.pieces if p.text in ("lamb", "ewe", "hogget", "hen", "ram", "one"))
         return Ask(f"Which {kind}?")
     return None
@@ -530,14 +733,37 @@ def loss(fact: Fact) -> Found:
 
 def _cause(fact: Fact) -> str | None:
     words = [p.text for p in fact.pieces if p.kind == "word" and not p.classes and p.text.isalpha() and len(p.text) > 2]
-    skip = {"the", "this", "morning", "and", "had", "all", "his", "her", "was", "really", "sad", "last", "night", "says", "vet", "just", "our", "head"}
+    skip = {
+        "the",
+        "this",
+        "morning",
+        "and",
+        "had",
+        "all",
+        "his",
+        "her",
+        "was",
+        "really",
+        "sad",
+        "last",
+        "night",
+        "says",
+        "vet",
+        "just",
+        "our",
+        "head",
+    }
     told = [w for w in words if w not in skip]
     return " ".join(told[:4]) or None
 
 
 def cull(fact: Fact) -> Found:
     """Animals to go with a next load."""
-    if not fact.has("cull") or fact.has("sell", "dose") or any(p.text in ("shipped", "sold", "away") for p in fact.pieces):
+    if (
+        not fact.has("cull")
+        or fact.has("sell", "dose")
+        or any(p.text in ("shipped", "sold", "away") for p in fact.pieces)
+    ):
         return None
     if any(p.money or p.per for _, p in fact.nums()):
         return None
@@ -553,15 +779,42 @@ def cull(fact: Fact) -> Found:
 
 def head_count(fact: Fact) -> Found:
     """So many counted in a group."""
-    nums = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and not p.money and not p.per and p.value is not None]
+    nums = [
+        (n, p) for n, p in fact.nums() if p.unit in (None, "head") and not p.money and not p.per and p.value is not None
+    ]
     group = fact.one("group", use=False)
     if group is None or len(nums) != 1 or len(fact.nums()) != 1:
         return None
     n, p = nums[0]
-    counted = fact.has("count") and any(q.text in ("i make it", "make it", "counted", "count", "cownted", "headcount", "i make it", "make it", "in tonight", "all in", "head", "hd", "there are") for q in fact.pieces)
+    counted = fact.has("count") and any(
+        q.text
+        in (
+            "i make it",
+            "make it",
+            "counted",
+            "count",
+            "cownted",
+            "headcount",
+            "i make it",
+            "make it",
+            "in tonight",
+            "all in",
+            "head",
+            "hd",
+            "there are",
+        )
+        for q in fact.pieces
+    )
     whole = p.unit == "head" and fact.word("in", "in with") and len(fact.pieces) <= 6
     tonight = any(q.text in ("in tonight", "in", "all in") for q in fact.pieces) and group in fact.farm.keeping("hens")
-    if fact.has("sick") or not (counted or whole or tonight) or any(fact.has(c) for c in ("move", "ship", "die", "dose", "sell", "average", "rams", "arrived", "ration", "stage")):
+    if (
+        fact.has("sick")
+        or not (counted or whole or tonight)
+        or any(
+            fact.has(c)
+            for c in ("move", "ship", "die", "dose", "sell", "average", "rams", "arrived", "ration", "stage")
+        )
+    ):
         return None
     if fact.has("weigh") and any(q.text.startswith("weigh") for q in fact.pieces):
         return None
@@ -588,8 +841,14 @@ def note(fact: Fact) -> Found:
         return None
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "vague"))
     tags = fact.tags()
-    for (n, tag), (m, _) in zip(tags, tags[1:], strict=False):
-        if m == n + 1 and fits(fact.farm.animals[tag], fact.pieces[m].value or Decimal(0), fact.plan.farm.weight, fact.said.date(), fact.farm):
+    for (n, tag), (m, _) in itertools.pairwise(tags):
+        if m == n + 1 and fits(
+            fact.farm.animals[tag],
+            fact.pieces[m].value or Decimal(0),
+            fact.plan.farm.weight,
+            fact.said.date(),
+            fact.farm,
+        ):
             return None  # an animal and its weight
     groups = [g for _, g in fact.named("group")]
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
@@ -598,7 +857,9 @@ def note(fact: Fact) -> Found:
     if any("item" in p.names or "product" in p.names or "bin" in p.names for p in fact.pieces) and not tags:
         return None
     sick = fact.has("sick")
-    if any(STRONG.get(p.text) in ("docked", "castrated", "weaned", "shorn", "dose", "move", "ship") for p in fact.pieces):
+    if any(
+        STRONG.get(p.text) in ("docked", "castrated", "weaned", "shorn", "dose", "move", "ship") for p in fact.pieces
+    ):
         return None
     if tags:
         fact.use(*(n for n, _ in tags), *(n for n, p in enumerate(fact.pieces) if p.kind == "name"))
@@ -608,7 +869,10 @@ def note(fact: Fact) -> Found:
     if loose and sick and len(fact.nums()) == 1:
         fact.use(fact.nums()[0][0])  # two hens poorly: of animals without tags
     if len(set(groups)) == 1 and sick and not fact.nums() and len(fact.pieces) <= 14:
-        if not re.search(r"limp|lame|cough|scour|loose|sick|poorly|off feed|snot|orf|fly|itch|wormy|eye|bloat|runny|not eating", fact.text):
+        if not re.search(
+            r"limp|lame|cough|scour|loose|sick|poorly|off feed|snot|orf|fly|itch|wormy|eye|bloat|runny|not eating",
+            fact.text,
+        ):
             return None
         fact.use(*(n for n, p in enumerate(fact.pieces) if "group" in p.names))
         return [Note(on=fact.on(), text=_rest(fact, set()), group=groups[0])]

@@ -23,7 +23,9 @@ def _group(fact: Fact) -> str | None:
 
 
 def _head(fact: Fact) -> int | None:
-    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and not p.money and not p.tags or p.unit == "head"]
+    heads = [
+        (n, p) for n, p in fact.nums() if (p.unit in (None, "head") and not p.money and not p.tags) or p.unit == "head"
+    ]
     short = [(n, p) for n, p in fact.nums() if (n, p) not in heads and p.text.isdigit() and not p.unit]
     for n, p in heads or short[:1]:
         fact.use(n)
@@ -34,7 +36,11 @@ def _head(fact: Fact) -> int | None:
 def inserts(fact: Fact) -> Found:
     """Progesterone inserts or sponges put in or taken out."""
     words = [p for p in fact.pieces if p.is_("inserts")]
-    if not words or any("item" in p.names for p in fact.pieces) or fact.has("rams") and fact.has("in") and not fact.has("outof"):
+    if (
+        not words
+        or any("item" in p.names for p in fact.pieces)
+        or (fact.has("rams") and fact.has("in") and not fact.has("outof"))
+    ):
         return None
     if all(p.mended for p in words) and not fact.named("group"):
         return None
@@ -69,15 +75,44 @@ def _named_rams(fact: Fact) -> list[tuple[int, str]]:
 def rams(fact: Fact) -> Found:
     """Rams in with a group of ewes, or taken out again."""
     named = _named_rams(fact)
-    if not (_ram_words(fact) or named) or fact.has("lambed", "dose", "sell", "ship", "die", "shorn", "castrated", "docked"):
+    if not (_ram_words(fact) or named) or fact.has(
+        "lambed", "dose", "sell", "ship", "die", "shorn", "castrated", "docked"
+    ):
         return None
-    if any("item" in p.names or "product" in p.names for p in fact.pieces) or any(p.unit in ("lb", "kg") for _, p in fact.nums()):
+    if any("item" in p.names or "product" in p.names for p in fact.pieces) or any(
+        p.unit in ("lb", "kg") for _, p in fact.nums()
+    ):
         return None
     out = any(p.is_("outof") or p.text == "out" for p in fact.pieces)
-    into = fact.has("in") or any(p.text in ("in", "w", "over", "into", "joined", "in with", "turned in") for p in fact.pieces)
+    into = fact.has("in") or any(
+        p.text in ("in", "w", "over", "into", "joined", "in with", "turned in") for p in fact.pieces
+    )
     if not out and not into:
         return None
-    if named and not _ram_words(fact) and not (out or any(p.text in ("in", "in with", "over", "in w", "went in", "turned in", "put", "joined", "with", "turned out with", "running with") for p in fact.pieces)):
+    if (
+        named
+        and not _ram_words(fact)
+        and not (
+            out
+            or any(
+                p.text
+                in (
+                    "in",
+                    "in with",
+                    "over",
+                    "in w",
+                    "went in",
+                    "turned in",
+                    "put",
+                    "joined",
+                    "with",
+                    "turned out with",
+                    "running with",
+                )
+                for p in fact.pieces
+            )
+        )
+    ):
         return None
     worded = _ram_words(fact)
     group = _group(fact)
@@ -89,7 +124,10 @@ def rams(fact: Fact) -> Found:
         if worded and len(fact.pieces) <= 5 and not fact.nums():
             make = RamsOut if out else RamsIn
             on = fact.said.date()
-            return Ask("In with which ewes?" if not out else "Out of which ewes?", tuple(Choice(g, (make(on=on, group=g),)) for g in groups[:4]))
+            return Ask(
+                "In with which ewes?" if not out else "Out of which ewes?",
+                tuple(Choice(g, (make(on=on, group=g),)) for g in groups[:4]),
+            )
         return None
     if group not in fact.farm.keeping("ewes", "replacements"):
         return None
@@ -102,7 +140,7 @@ def rams(fact: Fact) -> Found:
 
 def marked(fact: Fact) -> Found:
     """Ewes newly seen marked by the ram."""
-    if not fact.has("marked") or fact.has("cull", "rams") and not fact.nums() or fact.has("sell", "price"):
+    if not fact.has("marked") or (fact.has("cull", "rams") and not fact.nums()) or fact.has("sell", "price"):
         return None
     if fact.tags():
         return None
@@ -114,7 +152,9 @@ def marked(fact: Fact) -> Found:
         groups = fact.farm.keeping("ewes")
         if len(groups) != 1:
             on = fact.on()
-            return Ask("Marked in which group?", tuple(Choice(g, (Marked(on=on, group=g, head=head),)) for g in groups[:4]))
+            return Ask(
+                "Marked in which group?", tuple(Choice(g, (Marked(on=on, group=g, head=head),)) for g in groups[:4])
+            )
         group = groups[0]
     return [Marked(on=fact.on(), group=group, head=head)]
 
@@ -142,7 +182,7 @@ def scanned(fact: Fact) -> Found:
             taken.append(n)
     if re.search(r"\b(?:a|one|1) set of triplets\b", fact.text) and "triplets" not in counts:
         counts["triplets"] = 1
-    if not counts or not (fact.has("scanned") or len(counts) >= 2 and set(counts) & {"empty", "in_lamb"}):
+    if not counts or not (fact.has("scanned") or (len(counts) >= 2 and set(counts) & {"empty", "in_lamb"})):
         return None
     if fact.has("sell", "order"):
         return None

@@ -1,5 +1,6 @@
 """Rows about products given to animals. `amount` is what each got, and only where it was said."""
 
+import itertools
 from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Several, harmless
@@ -24,7 +25,9 @@ def dose(fact: Fact) -> Found:
     """A product given to animals."""
     if fact.has("order", "borrow", "closed", "hold_days") and not _vet_days(fact):
         return None
-    if fact.word("ordered") or any(p.text in ("left", "picked up", "delivered", "received", "bought") for p in fact.pieces):
+    if fact.word("ordered") or any(
+        p.text in ("left", "picked up", "delivered", "received", "bought") for p in fact.pieces
+    ):
         return None
     verbs = [p.text for p in fact.pieces if (p.is_("dose") and p.text in _GIVEN) or STRONG.get(p.text) == "dose"]
     if any(p.text == "put" for p in fact.pieces) and fact.named("group"):
@@ -46,7 +49,13 @@ def dose(fact: Fact) -> Found:
     product = fact.one("product")
     assert product is not None
     fact.use(*(n for n, p in enumerate(fact.pieces) if "supplier" in p.names))  # "the vet gave it"
-    fact.use(*(n for n, p in enumerate(fact.pieces) if "product" in p.names or ("item" in p.names and p.named("item") == product)))
+    fact.use(
+        *(
+            n
+            for n, p in enumerate(fact.pieces)
+            if "product" in p.names or ("item" in p.names and p.named("item") == product)
+        )
+    )
     amount_ = _amount(fact)
     days = _withdrawal(fact)
     subject = _subject(fact)
@@ -82,7 +91,7 @@ def _amount(fact: Fact) -> Piece | None:
 
 
 def _withdrawal(fact: Fact) -> int | None:
-    """"10 days before he can ship", said with the dose."""
+    """ "10 days before he can ship", said with the dose."""
     for n, p in fact.nums():
         after = [q.text for q in fact.pieces[n + 1 : n + 6]]
         if p.unit is None and after[:1] and after[0].startswith("day") and p.value is not None:
@@ -106,8 +115,14 @@ def _subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | Non
     unknown = [(n, p) for n, p in fact.nums() if fact.looks_like_tag(p)]
     if unknown:
         raise _unknown(fact, unknown[0][1], [t for _, t in tags])
-    for (n, tag), (m, _) in zip(tags, tags[1:], strict=False):  # "2641 112 and gave him": a weight, no second animal
-        if m == n + 1 and doubt.fits(fact.farm.animals[tag], fact.pieces[m].value or Decimal(0), fact.plan.farm.weight, fact.said.date(), fact.farm):
+    for (n, tag), (m, _) in itertools.pairwise(tags):  # "2641 112 and gave him": a weight, no second animal
+        if m == n + 1 and doubt.fits(
+            fact.farm.animals[tag],
+            fact.pieces[m].value or Decimal(0),
+            fact.plan.farm.weight,
+            fact.said.date(),
+            fact.farm,
+        ):
             raise Several("weight")
     groups = fact.named("group")
     left_out = next((n for n, p in enumerate(fact.pieces) if p.text in _BUT), None)
@@ -118,7 +133,11 @@ def _subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | Non
     if tags:
         fact.use(*(n for n, _ in tags), *(n for n, _ in groups))
         return tuple(sorted(dict.fromkeys(t for _, t in tags))), None, None
-    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head", "dose") and not p.money and not harmless(fact.pieces, n)]
+    heads = [
+        (n, p)
+        for n, p in fact.nums()
+        if p.unit in (None, "head", "dose") and not p.money and not harmless(fact.pieces, n)
+    ]
     if len(groups) == 1 and len(heads) <= 1:
         if heads and heads[0][1].unit is None and heads[0][0] > groups[0][0]:
             return None  # a number after the group is not how many of it
@@ -183,14 +202,17 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
     groups = fact.named("group")
     mls = [p for _, p in fact.nums() if p.unit in ("mL", "dose", "tablet")]
     kinds = fact.word("ewes", "lambs", "hoggets", "sheep", "rams", "tups", "them", "all", "everything", "mob")
-    if not (tags or groups or mls or (fact.before and _means_them(fact)) or kinds and len(fact.pieces) <= 7):
+    if not (tags or groups or mls or (fact.before and _means_them(fact)) or (kinds and len(fact.pieces) <= 7)):
         return None
     named = [v for v in sure if v in ("drenched", "wormed", "vaccinated", "vacced")]
     only = _the_one(fact, named[0]) if named else None
     if only:
         odd = _odd(fact) if fact.word("with", "w", "using") else None
         if odd:
-            return Ask(f"{odd.capitalize()} is not on my list of products. Add it?", (Choice(f"add {odd}"), Choice("none of these")))
+            return Ask(
+                f"{odd.capitalize()} is not on my list of products. Add it?",
+                (Choice(f"add {odd}"), Choice("none of these")),
+            )
         amount_ = _amount(fact)
         who = _subject(fact)
         if who is None:
@@ -200,7 +222,12 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
             on=fact.on(), product=only, tags=who[0], group=who[1], head=who[2], amount=value, unit=unit,
             for_=_reason(fact), withdrawal_days=_withdrawal(fact),
         )]  # fmt: skip
-    if set(sure) <= {"gave", "given"} and not mls and not fact.word("shot", "jab", "jag", "dose", "injection", "vaccine") and not _odd(fact):
+    if (
+        set(sure) <= {"gave", "given"}
+        and not mls
+        and not fact.word("shot", "jab", "jag", "dose", "injection", "vaccine")
+        and not _odd(fact)
+    ):
         return None
     who_tags = tuple(sorted(t for _, t in tags))
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind in ("num", "tag", "name")))
@@ -233,7 +260,12 @@ _PLAIN = {"while", "since", "after", "before", "check", "water", "bottle", "colo
 
 def _the_one(fact: Fact, verb: str) -> str | None:
     """The only product a verb can mean: "drenched" with one drench on the list."""
-    stem = {"drenched": ("drench", "wormer"), "wormed": ("worm", "drench"), "vaccinated": ("vaccin",), "vacced": ("vaccin",)}[verb]
+    stem = {
+        "drenched": ("drench", "wormer"),
+        "wormed": ("worm", "drench"),
+        "vaccinated": ("vaccin",),
+        "vacced": ("vaccin",),
+    }[verb]
     fits = [p.name for p in fact.plan.product if any(s in " ".join((p.name, *p.also)).lower() for s in stem)]
     return fits[0] if len(fits) == 1 else None
 

@@ -26,7 +26,9 @@ _FILLERS = {
 
 def weights(fact: Fact) -> Found:
     """An animal and a number that can be its weight; several on one line are several."""
-    strong = fact.has("weigh") and any(p.is_("weigh") and p.text.startswith(("weigh", "wt", "scale")) for p in fact.pieces)
+    strong = fact.has("weigh") and any(
+        p.is_("weigh") and p.text.startswith(("weigh", "wt", "scale")) for p in fact.pieces
+    )
     if not strong and any(p.is_(*_NOT_WEIGHTS) and not p.is_("weigh") for p in fact.pieces):
         return None
     if fact.has("average") and not fact.tags():
@@ -80,7 +82,9 @@ def _near(fact: Fact, n: int, m: int) -> bool:
     """Whether nothing but small words stands between an animal and its number."""
     between = fact.pieces[n + 1 : m]
     words = [p for p in between if p.kind == "word" and p.text not in _FILLERS]
-    return not any(p.kind == "name" for p in between) and len(words) <= (6 if any(p.is_("weigh") for p in between) else 3)
+    return not any(p.kind == "name" for p in between) and len(words) <= (
+        6 if any(p.is_("weigh") for p in between) else 3
+    )
 
 
 def _parallel(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[int, str, Piece]] | None:
@@ -116,7 +120,12 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
         alone = fact.single and len([x for x in fact.pieces if x.kind != "day"]) == 1
         whose = fact.word("he", "she", "wether", "lamb", "ewe", "ram", "one", "big", "little")
         lone = not p.tags or not p.full
-        if _can_weigh(p) and lone and _is_a_weight(fact, p) and (weigh or alone or (whose and (p.unit or "." in p.text))):
+        if (
+            _can_weigh(p)
+            and lone
+            and _is_a_weight(fact, p)
+            and (weigh or alone or (whose and (p.unit or "." in p.text)))
+        ):
             return Ask(f"{p.text} {p.unit or fact.plan.farm.weight} for which animal?")
         return None
     tags = [p for _, p in nums if p.kind == "tag" or (fact.is_tag(p) and len(p.text) >= 4)]
@@ -174,7 +183,10 @@ def _doubt_weights(fact: Fact, entries: Sequence[Entry]) -> None:
         assert isinstance(entry, Weight)
         other = seen.get(entry.tag)
         if other is not None and other.weight != entry.weight:
-            one = [Choice(f"{x.weight}", tuple(y for y in entries if y is not z)) for x, z in ((other, entry), (entry, other))]
+            one = [
+                Choice(f"{x.weight}", tuple(y for y in entries if y is not z))
+                for x, z in ((other, entry), (entry, other))
+            ]
             raise Doubt(f"Two weights for {entry.tag}: which one?", one)
         seen[entry.tag] = entry
     for entry in entries:
@@ -188,7 +200,7 @@ def _doubt_weights(fact: Fact, entries: Sequence[Entry]) -> None:
 
 def _cannot(fact: Fact, entry: Weight, entries: Sequence[Entry]) -> Doubt:
     animal = fact.farm.animals[entry.tag]
-    low, high = doubt.bounds(animal, entry.on, fact.farm)
+    _low, _high = doubt.bounds(animal, entry.on, fact.farm)
     was = f" It was {animal.weighings[-1].weight} on {animal.weighings[-1].on:%d %b}." if animal.weighings else ""
 
     def instead(**change: object) -> tuple[Entry, ...]:
@@ -198,18 +210,23 @@ def _cannot(fact: Fact, entry: Weight, entries: Sequence[Entry]) -> Doubt:
 
     slips = doubt.slips(animal, entry.weight, entry.unit, entry.on, fact.farm)
     choices = [Choice(f"{s:f}", instead(weight=s)) for s in slips[:2]]
-    others = nearest(entry.tag, fact.farm, doubt.who_fits(fact.farm.animals, entry.weight, entry.unit, entry.on, fact.farm))
+    others = nearest(
+        entry.tag, fact.farm, doubt.who_fits(fact.farm.animals, entry.weight, entry.unit, entry.on, fact.farm)
+    )
     fitting = [t for t in others if t != entry.tag and doubt.fits(
         fact.farm.animals[t], entry.weight, entry.unit, entry.on, fact.farm
     )]  # fmt: skip
     choices += [Choice(f"{t} it was", instead(tag=t)) for t in fitting[: 3 - len(choices)]]
     real = Choice(f"really {entry.weight:f}", tuple(entries))
-    return Doubt(f"{entry.tag} at {entry.weight:f} {entry.unit}?{was}", (*choices[:3], real if len(choices) < 3 else Choice("weigh again")))
+    return Doubt(
+        f"{entry.tag} at {entry.weight:f} {entry.unit}?{was}",
+        (*choices[:3], real if len(choices) < 3 else Choice("weigh again")),
+    )
 
 
 def group_weight(fact: Fact) -> Found:
     """A group's mean: "pen 2 averaged 85, all 6 head"."""
-    if not fact.has("average") or fact.has("sell", "price") and not fact.has("weigh"):
+    if not fact.has("average") or (fact.has("sell", "price") and not fact.has("weigh")):
         return None
     if not (fact.word("averaged", "average", "avg", "averaging", "mean", "averages", "av", "ave") or fact.has("weigh")):
         return None
@@ -233,7 +250,10 @@ def group_weight(fact: Fact) -> Found:
 def _counts_animals(fact: Fact, n: int) -> bool:
     """Whether a number is followed by what it counts: "all 6 of them", "14 lambs"."""
     after = [p.text for p in fact.pieces[n + 1 : n + 3]]
-    return any(w in ("of", "lambs", "ewes", "hoggets", "sheep", "wethers", "rams", "tups", "hd", "gimmers", "hoggs") for w in after[:1])
+    return any(
+        w in ("of", "lambs", "ewes", "hoggets", "sheep", "wethers", "rams", "tups", "hd", "gimmers", "hoggs")
+        for w in after[:1]
+    )
 
 
 ROWS = (

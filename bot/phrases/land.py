@@ -1,5 +1,7 @@
 """Rows about land and bins: loads, levels, grain moved, work in a field."""
 
+from decimal import Decimal
+
 from bot.fact import Ask, Choice, Doubt, Fact, Found
 from bot.phrases.row import Row
 from rules.entries import BinLevel, BinMove, Entry, Fieldwork, Load
@@ -27,10 +29,14 @@ def load(fact: Fact) -> Found:
     amounts = [(n, p) for n, p in fact.amounts() if p.unit in _GRAIN_UNITS]
     wet = list(percents)
     for n, p in fact.amounts():  # "12.6 moisture", "51200# 18.1": a bare number under 45 beside a load is its moisture
-        said = any(q.text in ("moisture", "moist", "wet") for q in fact.pieces[n + 1 : n + 2]) or any(q.text in ("moisture", "at", "wet") for q in fact.pieces[max(0, n - 1) : n])
+        said = any(q.text in ("moisture", "moist", "wet") for q in fact.pieces[n + 1 : n + 2]) or any(
+            q.text in ("moisture", "at", "wet") for q in fact.pieces[max(0, n - 1) : n]
+        )
         if p.unit is None and p.value is not None and 5 <= p.value <= 45 and (said or ("." in p.text and amounts)):
             wet.append((n, p))
-    counts = [(n, p) for n, p in fact.amounts() if (n, p) not in amounts and (n, p) not in wet and p.unit in (None, "each")]
+    counts = [
+        (n, p) for n, p in fact.amounts() if (n, p) not in amounts and (n, p) not in wet and p.unit in (None, "each")
+    ]
     if not amounts:
         if worded and (wet or counts):
             return Ask("How much was the load, in pounds, bushels or tonnes?")
@@ -54,7 +60,22 @@ def _to(fact: Fact) -> str | None:
     return bins[-1][1] if len(bins) == 1 else None
 
 
-_MOVED = ("took", "taken", "augered", "augured", "augerd", "moved", "shifted", "transferred", "ran", "emptied", "swapped", "turned", "tipped", "put")
+_MOVED = (
+    "took",
+    "taken",
+    "augered",
+    "augured",
+    "augerd",
+    "moved",
+    "shifted",
+    "transferred",
+    "ran",
+    "emptied",
+    "swapped",
+    "turned",
+    "tipped",
+    "put",
+)
 
 
 def bin_move(fact: Fact) -> Found:
@@ -77,11 +98,11 @@ def bin_move(fact: Fact) -> Found:
         source = next(name for _, name in bins if name != to)
     if to is None and source is not None:  # "outa bin 2 into 1": the other bin by its number alone
         to = _by_number(fact, source)
-    if source is None and to is None or (source == to and source is not None):
+    if (source is None and to is None) or (source == to and source is not None):
         return None
     crop = _crop(fact)
     p = amounts[0][1]
-    return [BinMove(on=fact.on(), from_=source, to=to, amount=p.value or 0, unit=p.unit or "", crop=crop)]  # type: ignore[arg-type]
+    return [BinMove(on=fact.on(), from_=source, to=to, amount=p.value or Decimal(0), unit=p.unit or "", crop=crop)]
 
 
 def _by_number(fact: Fact, source: str) -> str | None:
@@ -112,31 +133,52 @@ def bin_level(fact: Fact) -> Found:
     fact.use(*(n for n, p in enumerate(fact.pieces) if "bin" in p.names))
     crop = _crop(fact)
     if any(p.text == "empty" for p in fact.pieces) and not amounts and capacity:
-        return [BinLevel(on=fact.on(), bin=name, amount=0, unit=capacity.unit, crop=crop)]  # type: ignore[arg-type]
+        return [BinLevel(on=fact.on(), bin=name, amount=Decimal(0), unit=capacity.unit, crop=crop)]
     if (part or fact.vague()) and not amounts:
         half = capacity.value / 2 if capacity else None
-        choice = (Choice(f"{half:f} {capacity.unit}", (BinLevel(on=fact.on(), bin=name, amount=half, unit=capacity.unit, crop=crop),)),) if half is not None and capacity and "half" in fact.text else ()
+        choice = (
+            (
+                Choice(
+                    f"{half:f} {capacity.unit}",
+                    (BinLevel(on=fact.on(), bin=name, amount=half, unit=capacity.unit, crop=crop),),
+                ),
+            )
+            if half is not None and capacity and "half" in fact.text
+            else ()
+        )
         return Ask(f"How much is in {name}?", choice)
     if len(amounts) != 1 or amounts[0][1].value is None:
         return None
     n, p = amounts[0]
     fact.use(n)
     unit = p.unit or (capacity.unit if capacity else None)
-    if unit is None:
+    if unit is None or p.value is None:
         return None
     if capacity is not None and _over(fact, p.value, unit, capacity.value, capacity.unit):
         raise Doubt(f"{name} holds {row.capacity}. {p.text} {unit}?")
     return [BinLevel(on=fact.on(), bin=name, amount=p.value, unit=unit, crop=crop)]
 
 
-def _over(fact: Fact, value, unit, most, most_unit) -> bool:  # type: ignore[no-untyped-def]
+def _over(fact: Fact, value: Decimal, unit: str, most: Decimal, most_unit: str) -> bool:
     try:
         return bool(convert(value, unit, most_unit, fact.plan.farm.country) > most)
     except ValueError:
         return False
 
 
-_WORK_ALONE = ("plowed", "ploughed", "disked", "sprayed", "drilled", "planted", "combined", "mowed", "baled", "sowed", "harvested")
+_WORK_ALONE = (
+    "plowed",
+    "ploughed",
+    "disked",
+    "sprayed",
+    "drilled",
+    "planted",
+    "combined",
+    "mowed",
+    "baled",
+    "sowed",
+    "harvested",
+)
 
 
 def fieldwork(fact: Fact) -> Found:
@@ -147,7 +189,10 @@ def fieldwork(fact: Fact) -> Found:
     if fact.has("lambed", "dose", "ship", "hold", "sell", "shorn") and not fact.named("field"):
         return None
     fields = {f for _, f in fact.named("field")}
-    if any(p.names.get("item") and not p.names.get("field") and p.names.get("item") for p in fact.pieces) and not fields:
+    if (
+        any(p.names.get("item") and not p.names.get("field") and p.names.get("item") for p in fact.pieces)
+        and not fields
+    ):
         return None
     areas = [(n, p) for n, p in fact.nums() if p.unit in ("ac", "ha")]
     if not fields:
@@ -166,12 +211,13 @@ def fieldwork(fact: Fact) -> Found:
     work = _work(fact, words[0].text)
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name"))
     on = fact.on()
-    if len(areas) > 1 or len(fields) > 1 and areas:
+    if len(areas) > 1 or (len(fields) > 1 and areas):
         return None
     fact.use(*(n for n, _ in areas))
     names = list(dict.fromkeys(f for p in fact.pieces for f in p.names.get("field", ())[:1]))
-    area, unit = (areas[0][1].value, areas[0][1].unit) if areas else (None, None)
-    return [Fieldwork(on=on, field=f, work=work, area=area, unit=unit) for f in names]
+    area = areas[0][1] if areas else None
+    value, said = (area.value, area.unit) if area else (None, None)
+    return [Fieldwork(on=on, field=f, work=work, area=value, unit=said) for f in names]
 
 
 def _area_unit(fact: Fact) -> str:
@@ -184,7 +230,11 @@ def _work(fact: Fact, word: str) -> str:
     if word in ("muck", "manure", "slurry", "fert"):
         return f"spread {word}"
     at = next(n for n, p in enumerate(fact.pieces) if p.is_("fieldwork"))
-    after = [p.text for p in fact.pieces[at + 1 : at + 2] if p.text in ("manure", "muck", "slurry", "lime", "fert", "fertiliser", "fertilizer")]
+    after = [
+        p.text
+        for p in fact.pieces[at + 1 : at + 2]
+        if p.text in ("manure", "muck", "slurry", "lime", "fert", "fertiliser", "fertilizer")
+    ]
     return " ".join([word, *after])
 
 

@@ -38,7 +38,9 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("animal", r"\btell me\b|\bthe go w|\bstory\b|\babout\b|\bpull up\b|\bshow\b|\binfo\b|\brecord\b|\bhistory\b|\bdetails\b|\blook up\b|\bhows\b|\bhow is\b|\bhow(?:s| is)? .*\bdoing\b|\bwhat do (?:you|we) (?:know|have)\b|\bwho(?:s| is)\b|\bone page on\b|\bweigh\b|\bwhat(?:s| is| was| did)\b|\bsummary\b|\bwhere(?:s| is)\b|\bmother|\bdam\b|\bborn\b|\bhow old\b|\bcard\b|\bstatus\b|\bup with\b"),
 )  # fmt: skip
 _COMPILED = tuple((about, re.compile(pattern)) for about, pattern in _PATTERNS)
-_FRIENDS = re.compile(r"\bi can\b|\bare you\b|\bdo (?:you|u) want\b|\byou (?:home|coming|going|ok|around|free|want|up|there|awake|see|get|got|hear|do)\b|\bcan (?:you|u|someone|somebody|ye) (?:grab|bring|get|pick|feed|check|shut|let|come|help|call|ring|give|do|turn|move|take|go|put|hold|open|close|watch)|\bdinner\b|\blunch\b|\bsupper\b|\bbeer\b|\bpint\b|\bmovie\b|\bkids?\b|\bschool\b|\bclass\b|\btractor\b|\bphone\b|\bcar\b|\bweather\b|\brain(?:ing)?\b|\bwho(?:s)? (?:cooking|home|driving|coming|got my|has my)|\bwhat time\b|\bwhere(?:s| is| are) (?:the|my|your|you)\b.*\b(?:keys?|phone|truck|quad|you|boots|knife|hammer|dog)\b")
+_FRIENDS = re.compile(
+    r"\bi can\b|\bare you\b|\bdo (?:you|u) want\b|\byou (?:home|coming|going|ok|around|free|want|up|there|awake|see|get|got|hear|do)\b|\bcan (?:you|u|someone|somebody|ye) (?:grab|bring|get|pick|feed|check|shut|let|come|help|call|ring|give|do|turn|move|take|go|put|hold|open|close|watch)|\bdinner\b|\blunch\b|\bsupper\b|\bbeer\b|\bpint\b|\bmovie\b|\bkids?\b|\bschool\b|\bclass\b|\btractor\b|\bphone\b|\bcar\b|\bweather\b|\brain(?:ing)?\b|\bwho(?:s)? (?:cooking|home|driving|coming|got my|has my)|\bwhat time\b|\bwhere(?:s| is| are) (?:the|my|your|you)\b.*\b(?:keys?|phone|truck|quad|you|boots|knife|hammer|dog)\b"
+)
 
 
 _BEGINS = re.compile(
@@ -55,7 +57,9 @@ def begins(pieces: Sequence[Piece]) -> bool:
 def question(fact: Fact, marked: bool) -> Question | Ask | None:
     """The question a stretch asks, an Ask where it lacks what it is about, or None where it asks nothing of the farm."""
     text = " ".join(p.text for p in fact.pieces if p.kind != "sep" or p.text in ("and",))
-    page = (_CHART.search(text) or _SHEET.search(text) or _FILE.search(text)) and not fact.word("made", "printed", "sent")
+    page = (_CHART.search(text) or _SHEET.search(text) or _FILE.search(text)) and not fact.word(
+        "made", "printed", "sent"
+    )
     if not (marked or _ASKING.match(text) or page) or (_tells(fact, text, marked) and not page):
         return None
     if marked and not _ASKING.match(text) and any(p.unit for _, p in fact.nums()):
@@ -75,15 +79,31 @@ def _tells(fact: Fact, text: str, marked: bool) -> bool:
     """Whether it tells something, or speaks to somebody, though it looks like a question."""
     if _FRIENDS.search(text) and not re.search(r"\bremind me\b", text):
         names = fact.named("supplier") or fact.named("group") or any(p.tags and p.full for p in fact.pieces)
-        if not names or re.search(r"\bcan (?:you|u|someone|ye) (?:grab|bring|get|pick|feed|check|shut|let|give|turn|move|take|put)", text):
+        if not names or re.search(
+            r"\bcan (?:you|u|someone|ye) (?:grab|bring|get|pick|feed|check|shut|let|give|turn|move|take|put)", text
+        ):
             return True
-    if re.match(r"^(?:is|are|was|were|did|do|does|will|have|has|need|any|ship|ready|due|total|growth|stock|got any|haul|worth|withdrawal|chart|graph|find|summary)\b", text) and not marked:
+    if (
+        re.match(
+            r"^(?:is|are|was|were|did|do|does|will|have|has|need|any|ship|ready|due|total|growth|stock|got any|haul|worth|withdrawal|chart|graph|find|summary)\b",
+            text,
+        )
+        and not marked
+    ):
         if re.match(r"^(?:need|was|were|ship|have|has|did|ready|haul|do|got any)\b", text):
-            return not re.search(r"\?|\bor wait\b|\bor (?:hang on|hold|leave)\b|^do (?:i|we|you)\b|^did (?:we|i)\b|^have we\b|^has\b|^haul\b.*\bor\b|^ready\b|^got any\b", text)
+            return not re.search(
+                r"\?|\bor wait\b|\bor (?:hang on|hold|leave)\b|^do (?:i|we|you)\b|^did (?:we|i)\b|^have we\b|^has\b|^haul\b.*\bor\b|^ready\b|^got any\b",
+                text,
+            )
     if re.match(r"^(?:when|if|what a|how about|who knew|what the|which is|which was|where)\b", text) and not marked:
-        return not re.match(r"^(?:when (?:do|does|is|are|will|can|should|would|did|s)|whens|what (?:do|did|is|are|can|feed|all|day|have|needs|should|s)|which (?:ones|lambs|are|of|is the|ewes)|where (?:can|is|are|does))\b", text)
+        return not re.match(
+            r"^(?:when (?:do|does|is|are|will|can|should|would|did|s)|whens|what (?:do|did|is|are|can|feed|all|day|have|needs|should|s)|which (?:ones|lambs|are|of|is the|ewes)|where (?:can|is|are|does))\b",
+            text,
+        )
     if re.match(r"^will (?!the\b|it\b|they\b|he\b|she\b|that\b|we\b|there\b|this\b)", text) and not marked:
-        return not (fact.named("item") or fact.tags()) or bool(re.match(r"^will (?:order|get|do|be|weigh|ring|call|send|take)\b", text))
+        return not (fact.named("item") or fact.tags()) or bool(
+            re.match(r"^will (?:order|get|do|be|weigh|ring|call|send|take)\b", text)
+        )
     if re.match(r"^(?:can|could|should|will|shall|does)\b", text) and not marked:
         return bool(re.match(r"^(?:can|could|should) (?:have|of)\b", text))
     return False
@@ -98,10 +118,20 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
     if unknown and not tags:
         raise unknown_tag(fact, unknown[0], [])
     tag = tags[0][1] if len(tags) == 1 else None
-    if tag is None and len(fact.before) == 1 and re.search(r"\b(?:he|she|him|her|it)\b", text) and about not in ("lasts", "order", "stock"):
+    if (
+        tag is None
+        and len(fact.before) == 1
+        and re.search(r"\b(?:he|she|him|her|it)\b", text)
+        and about not in ("lasts", "order", "stock")
+    ):
         tag = fact.before[0]
     one = {t: _one(fact, t) for t in ("group", "item", "product", "supplier", "bin", "crop")}
-    if about in ("lasts", "order", "stock") and one["item"] is None and fact.item and re.search(r"\bit\b|\bthat\b|\bthey\b", text):
+    if (
+        about in ("lasts", "order", "stock")
+        and one["item"] is None
+        and fact.item
+        and re.search(r"\bit\b|\bthat\b|\bthey\b", text)
+    ):
         one["item"] = fact.item
     if about in ("lasts",) and one["item"] is None:
         if re.search(r"\bit\b|\bthat\b|\bthey\b", text) and not any(one.values()):
@@ -124,11 +154,25 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
             return None
     if about == "open" and not one["supplier"]:
         return None
-    if about in ("head",) and not (one["group"] or re.search(r"\bhead\b|\bsheep\b|\bewes\b|\blambs\b|\bhens\b|\banimals\b|\bon the (?:place|farm)\b|\btotal\b|\bhave we\b|\bdo we have\b|\bwe got\b|\brams\b|\btups\b|\bhoggets\b|\bgot\b", text)):
+    if about in ("head",) and not (
+        one["group"]
+        or re.search(
+            r"\bhead\b|\bsheep\b|\bewes\b|\blambs\b|\bhens\b|\banimals\b|\bon the (?:place|farm)\b|\btotal\b|\bhave we\b|\bdo we have\b|\bwe got\b|\brams\b|\btups\b|\bhoggets\b|\bgot\b",
+            text,
+        )
+    ):
         return None
-    if about in ("stock",) and not (one["item"] or re.search(r"\bfeed\b|\bstock\b|\bon hand\b|\binventory\b|\bstores?\b|\bshed\b", text)):
+    if about in ("stock",) and not (
+        one["item"] or re.search(r"\bfeed\b|\bstock\b|\bon hand\b|\binventory\b|\bstores?\b|\bshed\b", text)
+    ):
         return None
-    if about == "due" and not marked and not re.search(r"\bdue\b|\bjobs?\b|\bto ?do\b|\bshots?\b|\bbooster|\bjab|\bneed|\bdose|\bcdt|\bsecond|\bnext\b", text):
+    if (
+        about == "due"
+        and not marked
+        and not re.search(
+            r"\bdue\b|\bjobs?\b|\bto ?do\b|\bshots?\b|\bbooster|\bjab|\bneed|\bdose|\bcdt|\bsecond|\bnext\b", text
+        )
+    ):
         return None
     as_ = "file" if _FILE.search(text) else "chart" if _CHART.search(text) else "sheet" if _SHEET.search(text) else None
     return Question(

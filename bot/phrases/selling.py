@@ -17,7 +17,12 @@ def _price(fact: Fact) -> tuple[int, Piece] | None:
         return marked[0]
     for n, p in fact.nums():
         before = fact.pieces[n - 1].text if n else ""
-        if before in ("at", "@", "for", "made", "brought", "bringing", "fetched", "was", "is", "making") and p.value is not None and "." in p.text and p.value < 20:
+        if (
+            before in ("at", "@", "for", "made", "brought", "bringing", "fetched", "was", "is", "making")
+            and p.value is not None
+            and "." in p.text
+            and p.value < 20
+        ):
             return n, p
     return None
 
@@ -42,14 +47,19 @@ def _per(fact: Fact, n: int, p: Piece) -> tuple[Decimal, str | None]:
 def sale(fact: Fact) -> Found:
     """Animals sold at a price; without one it is a load that left."""
     words = [p for p in fact.pieces if p.is_("sell") or p.text in ("brought", "got", "brot")]
-    if not words or fact.has("dose", "lambed", "order") and not any(p.text in ("sold", "made", "brought") for p in words):
+    if not words or (
+        fact.has("dose", "lambed", "order") and not any(p.text in ("sold", "made", "brought") for p in words)
+    ):
         return None
     sold = any(p.text in ("sold", "selt", "flogged") and not p.mended for p in words)
     if any("item" in p.names or "crop" in p.names or "bin" in p.names for p in fact.pieces) or fact.has("eggs"):
         return _things(fact) if sold else None
     if "eggs" in fact.carried and any(p.unit in (None, "dozen") for _, p in fact.amounts()) and sold:
         return _things(fact)
-    if any(p.text in ("bringing", "making", "heard", "market", "trade", "prices", "price") for p in fact.pieces) and not sold:
+    if (
+        any(p.text in ("bringing", "making", "heard", "market", "trade", "prices", "price") for p in fact.pieces)
+        and not sold
+    ):
         return None
     if fact.vague() is not None and sold and not fact.nums():
         return Ask("How many, and at what price?")
@@ -64,7 +74,16 @@ def sale(fact: Fact) -> Found:
     total = next(((n, p) for n, p in fact.nums() if p.per == "total"), None)
     if total is not None:
         fact.use(total[0])
-    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and n not in {m for m, _ in tags} and not p.money and not p.per and p.value is not None and p.value == int(p.value)]
+    heads = [
+        (n, p)
+        for n, p in fact.nums()
+        if p.unit in (None, "head")
+        and n not in {m for m, _ in tags}
+        and not p.money
+        and not p.per
+        and p.value is not None
+        and p.value == int(p.value)
+    ]
     if not tags and len(heads) != 1:
         two = len(heads) == 2 and sold and price is None
         return _two_numbers(fact, heads) if two else None
@@ -95,7 +114,7 @@ def sale(fact: Fact) -> Found:
 
 
 def _two_numbers(fact: Fact, heads: list[tuple[int, Piece]]) -> Found:
-    """"sold 10 at 245": a head, or a weight?"""
+    """ "sold 10 at 245": a head, or a weight?"""
     (n, a), (m, b) = heads
     fact.use(n, m)
     return _each_or_pound(fact, int(a.value or 0), (), b.value or Decimal(0))
@@ -126,7 +145,7 @@ def _mean(fact: Fact) -> tuple[int, Piece] | None:
 
 def _things(fact: Fact) -> Found:
     """Hay, grain or eggs sold."""
-    eggs = fact.has("eggs") or "eggs" in fact.carried and not fact.named("item")
+    eggs = fact.has("eggs") or ("eggs" in fact.carried and not fact.named("item"))
     if any(p.unit in ("tray", "box", "carton", "crate") for _, p in fact.nums()):
         return Ask("How many is that?")
     item, crop = (None, None) if eggs else (fact.one("item", use=False), fact.one("crop", use=False))
@@ -161,7 +180,9 @@ def market(fact: Fact) -> Found:
     """A price heard, nothing sold or bought."""
     heavy = any(p.text in ("over", "under", "heavies", "heavys", "lambs", "fats", "lights") for p in fact.pieces)
     weighed = any(p.per in _WEIGHT_UNITS for _, p in fact.nums())
-    if not (fact.has("price") or heavy and weighed) or any(p.text in ("sold", "got", "bought", "ordered", "picked up", "delivered") for p in fact.pieces):
+    if not (fact.has("price") or (heavy and weighed)) or any(
+        p.text in ("sold", "got", "bought", "ordered", "picked up", "delivered") for p in fact.pieces
+    ):
         return None
     if fact.tags() and not any(p.money for _, p in fact.nums()) and not any(p.per for _, p in fact.nums()):
         return None
@@ -206,10 +227,12 @@ def sale_day(fact: Fact) -> Found:
     """No sale on a day, or one beside the usual."""
     if not any(p.text in ("sale", "sales", "mart", "market", "auction") for p in fact.pieces):
         return None
-    off = any(p.text in ("no", "off", "cancelled", "canceled", "not on", "isnt") or p.is_("closed") for p in fact.pieces)
+    off = any(
+        p.text in ("no", "off", "cancelled", "canceled", "not on", "isnt") or p.is_("closed") for p in fact.pieces
+    )
     extra = any(p.text in ("extra", "special", "another", "additional", "on") for p in fact.pieces)
     days = [p for p in fact.pieces if p.day and p.day.names_day]
-    if not days or not (off or extra) or fact.nums() or fact.has("ask", "sell") and fact.word("sold"):
+    if not days or not (off or extra) or fact.nums() or (fact.has("ask", "sell") and fact.word("sold")):
         return None
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and "supplier" not in p.names))
     if any("supplier" in p.names for p in fact.pieces):

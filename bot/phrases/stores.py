@@ -12,7 +12,6 @@ from rules.plan import Item
 from rules.units import like
 
 
-
 def _items(fact: Fact) -> list[tuple[int, str]]:
     return fact.named("item")
 
@@ -56,7 +55,9 @@ def _pairs(fact: Fact) -> list[tuple[Item, Piece | None]]:
 
 def _beside(fact: Fact, n: int, item: int) -> bool:
     """Whether only "of", a kind or a size stands between a number and an item."""
-    return all(p.kind in ("word", "day") and not p.is_("hold", "fed", "come", "order") for p in fact.pieces[n + 1 : item])
+    return all(
+        p.kind in ("word", "day") and not p.is_("hold", "fed", "come", "order") for p in fact.pieces[n + 1 : item]
+    )
 
 
 def _verb(fact: Fact) -> str | None:
@@ -79,14 +80,20 @@ def _verb(fact: Fact) -> str | None:
         return "order"
     if fact.has("out") and fact.word("no") and not fact.nums() and _is_out(fact):
         return "out"
-    holds = fact.has("hold") and any(p.is_("hold") and p.text not in ("have", "has", "yet", "reading", "reads") for p in fact.pieces)
+    holds = fact.has("hold") and any(
+        p.is_("hold") and p.text not in ("have", "has", "yet", "reading", "reads") for p in fact.pieces
+    )
     if holds and not (fact.word("left on", "left out")):
         return "hold"
     if any(p.text in strong["come"] for p in fact.pieces):
         return "come"
     if fact.has("out") and not fact.nums() and _is_out(fact):
         return "out"
-    fed = [p for p in fact.pieces if p.is_("fed") and p.text not in ("took", "filled with", "spread", "finished", "through", "thru", "hung")]
+    fed = [
+        p
+        for p in fact.pieces
+        if p.is_("fed") and p.text not in ("took", "filled with", "spread", "finished", "through", "thru", "hung")
+    ]
     if fed or (fact.has("fed") and _items(fact)):
         return "fed"
     if fact.has("hold"):
@@ -112,12 +119,14 @@ def stock(fact: Fact) -> Found:
         fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"crop", "field"} and "item" not in p.names))
     items = _items(fact)
     verb = _verb(fact)
-    came = any(p.text in ("got", "came", "delivered", "topped up", "picked up", "bought", "received") for p in fact.pieces)
+    came = any(
+        p.text in ("got", "came", "delivered", "topped up", "picked up", "bought", "received") for p in fact.pieces
+    )
     if len(items) > 1 and came and any(p.text in ("left", "down to", "is", "are") for p in fact.pieces):
         return None  # what came and what is left are two facts
     if not items:
         return _no_item(fact, verb)
-    if any(p.percent for _, p in fact.nums()) or fact.has("price") and fact.nums() and fact.nums()[0][1].per:
+    if any(p.percent for _, p in fact.nums()) or (fact.has("price") and fact.nums() and fact.nums()[0][1].per):
         return None
     vague = fact.vague()
     if verb is None and fact.carried and not vague:
@@ -131,23 +140,31 @@ def stock(fact: Fact) -> Found:
         return [OnHand(on=fact.on(), item=i.name, amount=Decimal(0), unit=i.unit) for i, _ in pairs]
     if any(p is None for _, p in pairs):
         missing = next(i for i, p in pairs if p is None)
-        if verb in ("come", "order", "borrow", "fed", "hold") and len(pairs) == 1 and fact.amounts() == [] and _meant(fact, verb):
+        if (
+            verb in ("come", "order", "borrow", "fed", "hold")
+            and len(pairs) == 1
+            and fact.amounts() == []
+            and _meant(fact, verb)
+        ):
             return _how_much(fact, missing.name, verb)
         return None
-    done = _entries(fact, verb, pairs)
-    return done
+    return _entries(fact, verb, pairs)
 
 
 def _meant(fact: Fact, verb: str) -> bool:
     """Whether a stretch without an amount means a store all the same: "got some mash", not "milk is going down well"."""
     texts = {p.text for p in fact.pieces}
-    return verb in ("come", "order", "borrow") and bool(texts & {"got", "ordered", "delivered", "came", "borrowed", "received", "picked up", "arrived", "pallet"})
+    return verb in ("come", "order", "borrow") and bool(
+        texts & {"got", "ordered", "delivered", "came", "borrowed", "received", "picked up", "arrived", "pallet"}
+    )
 
 
 def _how_much(fact: Fact, name: str, verb: str | None) -> Ask:
     item = fact.plan.item_named(name)
     unit = f"{item.unit}s of " if item and item.unit not in ("each",) else ""
-    what = {"come": "came", "order": "are ordered", "fed": "were used", "borrow": "did you borrow"}.get(verb or "", "are left")
+    what = {"come": "came", "order": "are ordered", "fed": "were used", "borrow": "did you borrow"}.get(
+        verb or "", "are left"
+    )
     return Ask(f"How many {unit}{name} {what}?")
 
 
@@ -163,7 +180,8 @@ def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]
     if verb == "hold":
         on = fact.on()
         return [
-            OnHand(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), rough=p.rough or None) for i, p in shown
+            OnHand(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), rough=p.rough or None)
+            for i, p in shown
         ]
     if verb in ("come", "borrow"):
         return _received(fact, shown, supplier, verb)
@@ -190,7 +208,11 @@ def _from(fact: Fact) -> str | None:
     for n, name in found:
         before = fact.pieces[n - 1].text if n else ""
         after = fact.pieces[n + 1].text if n + 1 < len(fact.pieces) else ""
-        if not n or before in _FROM or after in ("brought", "brot", "delivered", "dropped", "dropped off", "truck", "lorry", "'s"):
+        if (
+            not n
+            or before in _FROM
+            or after in ("brought", "brot", "delivered", "dropped", "dropped off", "truck", "lorry", "'s")
+        ):
             fact.use(*(m for m, _ in found))
             return name
     n, name = found[0] if found else (0, "")
@@ -234,7 +256,17 @@ def _price(fact: Fact, count: int) -> tuple[Decimal | None, Decimal | None]:
 def _given_back(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
     """We gave back what we had borrowed; or they brought back what we had lent."""
     on = fact.on()
-    theirs = fact.pieces[0].text not in ("i", "we", "gave", "gave back", "paid back", "returned", "took back", "given back", "took")
+    theirs = fact.pieces[0].text not in (
+        "i",
+        "we",
+        "gave",
+        "gave back",
+        "paid back",
+        "returned",
+        "took back",
+        "given back",
+        "took",
+    )
     fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) == {"person"}))
     make = Received if theirs else Used
     return [make(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), how="given_back") for i, p in shown]
@@ -265,7 +297,9 @@ def _doubt_amounts(fact: Fact, shown: list[tuple[Item, Piece]]) -> None:
 
 def _no_item(fact: Fact, verb: str | None) -> Found:
     """A store's words and a container, but no item: "fed 9 bales", "got 4 bags from the mill"."""
-    bags = [(n, p) for n, p in fact.amounts() if p.unit in ("bag", "bale", "bottle") or (p.unit in ("gal", "L") and verb)]
+    bags = [
+        (n, p) for n, p in fact.amounts() if p.unit in ("bag", "bale", "bottle") or (p.unit in ("gal", "L") and verb)
+    ]
     if not bags or verb is None or verb == "out" or fact.tags():
         return None
     n, p = bags[0]
@@ -292,7 +326,26 @@ def _unknown_noun(fact: Fact, n: int) -> str | None:
     for p in rest:
         if p.kind != "word" or p.classes or p.unit:
             break
-        if p.text not in ("of", "the", "this", "that", "for", "from", "at", "in", "on", "it", "them", "more", "to", "w", "with", "after", "so", "i"):
+        if p.text not in (
+            "of",
+            "the",
+            "this",
+            "that",
+            "for",
+            "from",
+            "at",
+            "in",
+            "on",
+            "it",
+            "them",
+            "more",
+            "to",
+            "w",
+            "with",
+            "after",
+            "so",
+            "i",
+        ):
             words.append(p.text)
         elif p.text not in ("of", "the"):
             break
@@ -304,9 +357,14 @@ def _unknown_noun(fact: Fact, n: int) -> str | None:
 
 def order_moved(fact: Fact) -> Found:
     """The open order's new day: "milk put back to thursday", "won't be here till monday now"."""
-    moving = any(
-        p.text in ("back", "pushed", "put", "wont", "delayed", "moved", "till", "now", "until", "not coming") for p in fact.pieces
-    ) or "put back" in fact.text or "pushed back" in fact.text
+    moving = (
+        any(
+            p.text in ("back", "pushed", "put", "wont", "delayed", "moved", "till", "now", "until", "not coming")
+            for p in fact.pieces
+        )
+        or "put back" in fact.text
+        or "pushed back" in fact.text
+    )
     words = ("pushed back", "put back", "moved to", "delayed", "wont be here", "now coming", "not coming", "not be here",
              "be here", "postponed", "coming now", "held up", "not till", "not now till", "brought forward", "wont come")  # fmt: skip
     if not moving or not any(w in fact.text for w in words) or fact.amounts():
@@ -357,7 +415,9 @@ def ration(fact: Fact) -> Found:
     fact.use(n)
     days = [x for x in fact.pieces if x.day and x.day.names_day]
     on = fact.said.date() if not days or days[0].day is None or days[0].day.offset == 0 else fact.on(ahead=True)
-    return [Ration(on=min(on, fact.said.date()), item=item.name, group=group, amount=_value(p), unit=_unit(fact, item, p))]
+    return [
+        Ration(on=min(on, fact.said.date()), item=item.name, group=group, amount=_value(p), unit=_unit(fact, item, p))
+    ]
 
 
 def eggs(fact: Fact) -> Found:
@@ -367,13 +427,17 @@ def eggs(fact: Fact) -> Found:
     gave = [name for n, name in fact.named("group") if name in (hens or ()) and _laid(fact, n)]
     if not about_eggs and not (gave and any(p.text in ("gave us", "gave", "laid", "layed") for p in fact.pieces)):
         return None
-    if fact.named("item") or any(p.is_("sell") and p.text in ("sold", "selling") for p in fact.pieces) or fact.has("price"):
+    if (
+        fact.named("item")
+        or any(p.is_("sell") and p.text in ("sold", "selling") for p in fact.pieces)
+        or fact.has("price")
+    ):
         return None
     if fact.vague() is not None and not fact.nums():
         return Ask("How many eggs?")
     if re.search(r"\bno eggs\b|\bnot an egg\b", fact.text) and not fact.nums():
         return [Eggs(on=fact.on(), count=0, group=gave[0] if gave else None)]
-    if fact.has("die", "spoil", "wish", "ask") or fact.word("we", "for") and fact.word("have"):
+    if fact.has("die", "spoil", "wish", "ask") or (fact.word("we", "for") and fact.word("have")):
         return None
     if any(p.unit in ("tray", "box", "carton", "crate") for _, p in fact.nums()):
         return Ask("How many eggs is that?")
@@ -406,7 +470,9 @@ def eggs(fact: Fact) -> Found:
 def _laid(fact: Fact, n: int) -> bool:
     """Whether the hens are said to have laid: "hens gave us 31", "from the hens"."""
     after, before = fact.pieces[n + 1 : n + 3], [p.text for p in fact.pieces[max(0, n - 2) : n]]
-    laid_ = any(p.text in ("gave us", "gave", "laid", "layed", "have", "did", "gave me") or p.kind == "num" for p in after)
+    laid_ = any(
+        p.text in ("gave us", "gave", "laid", "layed", "have", "did", "gave me") or p.kind == "num" for p in after
+    )
     return laid_ or "from" in before or "off" in before
 
 

@@ -39,7 +39,7 @@ def undo(fact: Fact) -> Found:
     plain = re.sub(r"\s+", " ", text)
     if not fact.has("undo") and "wrong" not in plain:
         return None
-    if any(p.tags and p.full and len(p.text) >= 3 or p.kind == "name" or p.unit for p in fact.pieces):
+    if any((p.tags and p.full and len(p.text) >= 3) or p.kind == "name" or p.unit for p in fact.pieces):
         return None
     if not _UNDO.fullmatch(plain):
         return None
@@ -52,7 +52,10 @@ def undo(fact: Fact) -> Found:
     return [Undo(on=fact.said.date(), count=count)]
 
 
-_REMIND = re.compile(r"^(?:hey |please |pls |can you |could you |will you |ok |also |and |oh )*(?:remind (?:me|us)|set a reminder|dont let me forget|don't let me forget|reminder|nudge me|give (?:me|us) a (?:shout|nudge)|jog my memory|buzz me|ping me|prompt me|poke me)\b(.*)$", re.S)
+_REMIND = re.compile(
+    r"^(?:hey |please |pls |can you |could you |will you |ok |also |and |oh )*(?:remind (?:me|us)|set a reminder|dont let me forget|don't let me forget|reminder|nudge me|give (?:me|us) a (?:shout|nudge)|jog my memory|buzz me|ping me|prompt me|poke me)\b(.*)$",
+    re.S,
+)
 
 
 def remind(fact: Fact) -> Found:
@@ -65,13 +68,31 @@ def remind(fact: Fact) -> Found:
         return None
     phrases = [p for p in fact.pieces if p.day and p.day.names_day]
     clock = next((p.day.clock for p in fact.pieces if p.day and p.day.clock), None)
-    hour = next(((n, p) for n, p in enumerate(fact.pieces) if p.kind == "num" and p.value is not None and fact.pieces[n - 1].text == "at" and p.unit is None), None)
-    if clock is None and hour is not None and hour[1].value is not None and hour[1].value == int(hour[1].value) and 1 <= hour[1].value <= 12:
+    hour = next(
+        (
+            (n, p)
+            for n, p in enumerate(fact.pieces)
+            if p.kind == "num" and p.value is not None and fact.pieces[n - 1].text == "at" and p.unit is None
+        ),
+        None,
+    )
+    if (
+        clock is None
+        and hour is not None
+        and hour[1].value is not None
+        and hour[1].value == int(hour[1].value)
+        and 1 <= hour[1].value <= 12
+    ):
         h = int(hour[1].value)
         clock = time(h + 12 if h < 12 and (h <= 6 or h <= fact.said.hour) else h)
         fact.use(hour[0])
     if any(p.day and p.day.form == "vague" for p in phrases) or (not phrases and clock is None):
-        if not phrases and clock is None and not any(p.kind == "num" for p in fact.pieces) and not re.search(r"\bto\b|\babt\b|\babout\b", text):
+        if (
+            not phrases
+            and clock is None
+            and not any(p.kind == "num" for p in fact.pieces)
+            and not re.search(r"\bto\b|\babt\b|\babout\b", text)
+        ):
             return None
         return Ask("When should I remind you?")
     due = fact.said.date()
@@ -91,7 +112,11 @@ def remind(fact: Fact) -> Found:
     groups = list(dict.fromkeys(g for _, g in fact.named("group")))
     words = [p for p in fact.pieces if p.kind != "day" and not p.is_("remind")]
     what = " ".join(p.text for p in words)
-    what = re.sub(r"^(?:hey |please |pls |can you |could you |at |on |me |that |i need |we need |im |to |about |abt |ok |,|and |also |\d+ )+", "", what).strip(" ,.!")
+    what = re.sub(
+        r"^(?:hey |please |pls |can you |could you |at |on |me |that |i need |we need |im |to |about |abt |ok |,|and |also |\d+ )+",
+        "",
+        what,
+    ).strip(" ,.!")
     what = re.sub(r"\bat \d+$", "", what).strip()
     return [Remind(
         on=fact.said.date(), text=what[:120] or "reminder", due=due, time=clock.strftime("%H:%M") if clock else None,
@@ -108,9 +133,12 @@ _CORRECT = re.compile(
 def correct(fact: Fact) -> Found:
     """The last weight of an animal, or the last amount of an item, was wrong."""
     text = " ".join(p.text for p in fact.pieces)
-    if not _CORRECT.search(text) or fact.has("dose", "lambed", "order") and not fact.has("correct"):
+    if not _CORRECT.search(text) or (fact.has("dose", "lambed", "order") and not fact.has("correct")):
         return None
-    if re.search(r"\bnot (?:sure|yet|ready|a|eating|right|doing|much|many|great|good|bad|open|here|in|coming|going|gonna|him|her|worth|today|too|so|as|the|even|there|at|moving|well)\b", text):
+    if re.search(
+        r"\bnot (?:sure|yet|ready|a|eating|right|doing|much|many|great|good|bad|open|here|in|coming|going|gonna|him|her|worth|today|too|so|as|the|even|there|at|moving|well)\b",
+        text,
+    ):
         return None
     nums = [(n, p) for n, p in fact.nums() if not p.money and not p.percent]
     if not nums:
@@ -124,7 +152,9 @@ def correct(fact: Fact) -> Found:
         if unknown and len(nums) >= 2 and fact.has("correct"):
             raise unknown_tag(fact, unknown[0][1], [])
         return _item(fact, values, text)
-    if any(p.unit not in (None, "kg", "lb") for _, p in values) or any("item" in p.names or "product" in p.names for p in fact.pieces):
+    if any(p.unit not in (None, "kg", "lb") for _, p in values) or any(
+        "item" in p.names or "product" in p.names for p in fact.pieces
+    ):
         return None
     right, was = _right_and_was(fact, values, text)
     if right is None or len(values) > 2:
@@ -157,34 +187,65 @@ def _right_and_was(fact: Fact, values: list, text: str):  # type: ignore[no-unty
     before = [q.text for q in fact.pieces[max(0, n - 3) : n]]
     if any(w in ("not", "instead of", "rather than", "instead") for w in between):
         return a, b
-    if any(w in ("isnt", "wasnt", "not", "isn't") for w in before) or any(w in ("should be", "shd be", "should have been", "its", "is", "make that", "meant", "to", "should of been", "shoulda been") for w in between):
+    if any(w in ("isnt", "wasnt", "not", "isn't") for w in before) or any(
+        w
+        in (
+            "should be",
+            "shd be",
+            "should have been",
+            "its",
+            "is",
+            "make that",
+            "meant",
+            "to",
+            "should of been",
+            "shoulda been",
+        )
+        for w in between
+    ):
         return b, a
     return None, None
 
 
 def _item(fact: Fact, values: list, text: str) -> Found:  # type: ignore[type-arg]
-    """"make that 3 bags of milk not 4", "hay should be 21 not 12"."""
+    """ "make that 3 bags of milk not 4", "hay should be 21 not 12"."""
     items = {name for _, name in fact.named("item")}
     if len(items) != 1 or not values or len(values) > 2:
         return None
-    if not re.search(r"should|shd|oops|fix|correct|meant|typo|wrong|change|supposed|make that", text) or fact.word("counted"):
+    if not re.search(r"should|shd|oops|fix|correct|meant|typo|wrong|change|supposed|make that", text) or fact.word(
+        "counted"
+    ):
         return None
     item = fact.plan.item_named(next(iter(items)))
     right, was = _right_and_was(fact, values, text)
     if right is None or item is None:
         return None
-    if fact.has("come", "fed", "hold", "order") and was is None and not re.search(r"should|shd|oops|fix|correct|meant|typo|change|make that|wrong", text):
+    if (
+        fact.has("come", "fed", "hold", "order")
+        and was is None
+        and not re.search(r"should|shd|oops|fix|correct|meant|typo|change|make that|wrong", text)
+    ):
         return None
     fact.use(*(n for n, _ in values), *(n for n, _ in fact.named("item")))
     value = right.value if right.value is not None else Decimal(0)
     unit = right.unit or (was.unit if was else None) or item.unit
-    return _only(fact, Correct(on=fact.said.date(), item=item.name, amount=value, unit=unit, ))
+    return _only(
+        fact,
+        Correct(
+            on=fact.said.date(),
+            item=item.name,
+            amount=value,
+            unit=unit,
+        ),
+    )
 
 
 def product_told(fact: Fact) -> Found:
     """Told of a product's withdrawal or dose, nothing given."""
     products = {name for _, name in fact.named("product")}
-    if len(products) != 1 or any(p.text in ("gave", "given", "jabbed", "treated", "drenched", "injected") for p in fact.pieces):
+    if len(products) != 1 or any(
+        p.text in ("gave", "given", "jabbed", "treated", "drenched", "injected") for p in fact.pieces
+    ):
         return None
     text = " ".join(p.text for p in fact.pieces)
     days = None
@@ -204,7 +265,9 @@ def product_told(fact: Fact) -> Found:
         return None
     if dose is not None and days is None and "dose" not in text:
         return None
-    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and ("product" in p.names or "person" in p.names)))
+    fact.use(
+        *(n for n, p in enumerate(fact.pieces) if p.kind == "name" and ("product" in p.names or "person" in p.names))
+    )
     said = None
     if dose is not None:
         fact.use(dose[0])
@@ -226,9 +289,32 @@ def shut(fact: Fact) -> Found:
     if not phrases or fact.named("item"):
         return None
     first = fact.pieces[0]
-    if first.text in ("is", "is the", "are", "are the", "when", "will the", "what", "hows", "does", "do", "has", "will", "can", "any"):
+    if first.text in (
+        "is",
+        "is the",
+        "are",
+        "are the",
+        "when",
+        "will the",
+        "what",
+        "hows",
+        "does",
+        "do",
+        "has",
+        "will",
+        "can",
+        "any",
+    ):
         return None
-    again = next((n for n, p in enumerate(fact.pieces) if p.text in ("opening", "open again", "reopen", "reopens", "back") or (p.text == "open" and closed and n > 2)), None)
+    again = next(
+        (
+            n
+            for n, p in enumerate(fact.pieces)
+            if p.text in ("opening", "open again", "reopen", "reopens", "back")
+            or (p.text == "open" and closed and n > 2)
+        ),
+        None,
+    )
     if again is not None and closed:
         phrases = [(n, p) for n, p in phrases if n < again]
     if not phrases or any(p.text.startswith("over ") for _, p in phrases):
@@ -240,7 +326,7 @@ def shut(fact: Fact) -> Found:
     for _, p in phrases:
         assert p.day is not None
         dates = p.day.days(fact.said, True, fact.plan.farm.country)
-        if p.day.form == "weekend" and len(dates) == 2 or len(dates) == 1:
+        if (p.day.form == "weekend" and len(dates) == 2) or len(dates) == 1:
             days += list(dates)
         elif not dates or len(dates) > 1:
             shown = " or ".join(f"{d:%a} {d.day} {d:%b}" for d in dates[:4])
@@ -258,7 +344,9 @@ def _span(fact: Fact, days):  # type: ignore[no-untyped-def]
     """First and last day; "until the 4th" runs from today, a last day said without its month follows the first."""
     start, end = days[0], days[-1]
     if len(days) == 1:
-        number = next(((n, p) for n, p in fact.nums() if p.unit is None and p.value is not None and p.value <= 31), None)
+        number = next(
+            ((n, p) for n, p in fact.nums() if p.unit is None and p.value is not None and p.value <= 31), None
+        )
         if number is not None and fact.pieces[number[0] - 1].text in ("-", "to", "thru", "through"):
             end = start.replace(day=int(number[1].value or start.day))
             fact.use(number[0])
@@ -285,24 +373,54 @@ def _hours(fact: Fact) -> str | None:
 def done(fact: Fact) -> Found:
     """A job of a reminder is done."""
     text = " ".join(p.text for p in fact.pieces)
-    found = re.match(r"^(?:ok |yes |right )?(?:done|did|sorted|finished)(?: with)?:? ?(?:the |that |it |all )?(.*)$", text)
+    found = re.match(
+        r"^(?:ok |yes |right )?(?:done|did|sorted|finished)(?: with)?:? ?(?:the |that |it |all )?(.*)$", text
+    )
     ticked = re.match(r"^(.*?),? tick (?:it|that|them) off$", text)
     ends = ticked or re.search(r"^(.*?) (?:is |are |'s )?(?:all )?(?:done|sorted|finished)(?: now)?$", text)
-    if not (found or ends) or fact.nums() and not fact.tags():
+    if not (found or ends) or (fact.nums() and not fact.tags()):
         return None
-    if fact.has("docked", "castrated", "shorn", "dose", "weigh") and any(p.text in ("tails", "tails done", "shearing", "docking") or p.is_("docked", "castrated", "shorn") for p in fact.pieces):
+    if fact.has("docked", "castrated", "shorn", "dose", "weigh") and any(
+        p.text in ("tails", "tails done", "shearing", "docking") or p.is_("docked", "castrated", "shorn")
+        for p in fact.pieces
+    ):
         return None
     what = (found or ends)[1].strip() if (found or ends) else ""  # type: ignore[index]
     open_ = [job.text for job in fact.farm.reminders.values()]
     tags = [t for _, t in fact.tags()]
-    match = next((job for job in open_ if what and (what in job or job in what or len(set(what.split()) & set(job.split())) >= 2)), None)
-    if match is None and ticked is None and not (what and len(what.split()) <= 6 and len(what) > 3 and (fact.word("reminder", "job") or tags and "recheck" in what)):
-        short = what and found and re.match(r"^(?:done|sorted|finished)\b", text) and 1 <= len(what.split()) <= 4 and len(what) > 3
-        if not short or any(p.kind == "sep" for p in fact.pieces) or not (tags or fact.named("group") or re.search(r"\bthe\b", text)):
+    match = next(
+        (
+            job
+            for job in open_
+            if what and (what in job or job in what or len(set(what.split()) & set(job.split())) >= 2)
+        ),
+        None,
+    )
+    if (
+        match is None
+        and ticked is None
+        and not (
+            what
+            and len(what.split()) <= 6
+            and len(what) > 3
+            and (fact.word("reminder", "job") or (tags and "recheck" in what))
+        )
+    ):
+        short = (
+            what
+            and found
+            and re.match(r"^(?:done|sorted|finished)\b", text)
+            and 1 <= len(what.split()) <= 4
+            and len(what) > 3
+        )
+        if (
+            not short
+            or any(p.kind == "sep" for p in fact.pieces)
+            or not (tags or fact.named("group") or re.search(r"\bthe\b", text))
+        ):
             return None
     if any(p.names.get("item") for p in fact.pieces) and match is None:
         return None
     groups = [g for _, g in fact.named("group")]
     group = groups[0] if groups and not tags else None
     return [Done(on=fact.said.date(), text=match or what, tag=tags[0] if tags else None, group=group)]
-
