@@ -143,6 +143,8 @@ def main() -> None:
         args.run(args)
     except PlanMistakes as wrong:
         sys.exit("\n".join(wrong.mistakes))
+    except UnicodeDecodeError:
+        sys.exit("A file that should be text is not: is it the right one?")
     except (BookTrouble, OSError) as wrong:
         if isinstance(wrong, BrokenPipeError):
             sys.stderr.close()

@@ -143,7 +143,9 @@ def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now:
         if old["due"] is not None and date.fromisoformat(old["due"][:10]) > said_on:
             return _day(x.due) == today and said_on < today  # said ahead, and now its day has come
         return ago >= timedelta(days=min(8, 2 ** int(old["times"]))) - timedelta(hours=2)
-    wait = 1 if x.rule == "run_out" else min(8, 2 ** max(0, int(old["times"]) - 1))
+    if x.rule == "run_out":
+        return said_on < today
+    wait = min(8, 2 ** max(0, int(old["times"]) - 1))
     return ago >= timedelta(days=wait) - timedelta(hours=2)
 
 

@@ -189,8 +189,11 @@ def _pressed(desk: Desk, heard: Heard, person: Person, press: str) -> list[Out]:
         return [Out(heard.at, heard.who, "reply", chat.SETTLED)]
     if matter is not None:
         _settle_twins(desk, matter, asked.at, choice["label"])
-    said = desk.book.heard(asked.message).said if asked.message is not None else heard.at
-    message = desk.book.hear(heard.who, heard.at, heard.text or choice["label"], name=heard.message, said=said)
+    about = desk.book.heard(asked.message) if asked.message is not None else None
+    said = about.said if about else heard.at
+    # a press belongs to the message that was in doubt, so that an edit of that one takes it back, too
+    name = heard.message or (about.name if about else None)
+    message = desk.book.hear(heard.who, heard.at, heard.text or f"[{choice['label']}]", name=name, said=said)
     entries = [e.entry_from(x) for x in choice.get("entries", [])]
     if matter is not None:  # done on the day it is pressed, however old the button
         entries = [replace(x, on=heard.at.date()) for x in entries]
@@ -213,7 +216,8 @@ def _settle_twins(desk: Desk, matter: str, at: datetime, label: str) -> None:
 def _edited(desk: Desk, heard: Heard, person: Person) -> list[Out]:
     """What the message had recorded is withdrawn, and its new text stands in its place, on the day of the first."""
     told = desk.book.named(heard.who, heard.message) if heard.message else []
-    if told and told[-1].words == heard.text:
+    texts = [t.words for t in told if not t.words.startswith("[")]
+    if texts and texts[-1] == heard.text:
         return []
     said = told[0].said if told else heard.at
     said = local(said, desk.farm.plan.farm.timezone)

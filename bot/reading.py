@@ -13,6 +13,7 @@ from datetime import datetime
 from typing import TypeAlias
 
 from bot import phrases
+from bot.denied import denied, left_open
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, harmless
 from bot.phrases import questions, stores, talk
 from bot.phrases.row import Row
@@ -220,6 +221,13 @@ class _Reader:
                 return True
             if not fact.left() and _either(stretch):
                 self.asks.append(phrases.which(got))
+                return True
+            if not fact.left() and denied(stretch, got):
+                return chunks == 1
+            if not fact.left() and (doubt := left_open(stretch, got)):
+                if chunks > 1:
+                    continue
+                self.asks.append(doubt)
                 return True
             if not fact.left():
                 self.entries += got

@@ -57,7 +57,7 @@ def parsed(text: str, clock: datetime | None) -> Heard | str:
     said = {key: data.get(key) for key in ("from", "text", "press", "id", "edit")}
     if any(not isinstance(v, str | int | None) for v in said.values()):
         return "text, from, id, edit and press are text"
-    who = str(said["from"] or "") if said["text"] is not None or said["press"] is not None else ""
+    who = str(said["from"] or "owner") if said["text"] is not None or said["press"] is not None else ""
     name = said["edit"] if said["edit"] is not None else said["id"]
     return Heard(
         at,

@@ -66,6 +66,24 @@ _PACKS = {
     "skip",
     "lorryload",
 }
+_BEFORE_NUMBERS = {
+    "tag",
+    "ewe",
+    "lamb",
+    "ram",
+    "no",
+    "x",
+    "to",
+    "and",
+    "n",
+    "at",
+    "is",
+    "was",
+    "sow",
+    "weighed",
+    "wether",
+    "tup",
+}
 _ROUGH = {"about", "abt", "bout", "around", "roughly", "approx", "circa", "maybe", "like", "say", "near", "nearly", "~"}
 
 
@@ -133,7 +151,10 @@ class _Cutter:
         self.spans = [(m.start(), m.end(), m[0]) for m in _TOKEN.finditer(text)]
         self.tokens = [t for _, _, t in self.spans]
         self.bare = [t.replace("'", "") for t in self.tokens]
-        self.counted = [str(ONES[t]) if t in ONES else t for t in self.bare]  # "silo two"
+        self.flat_from = [n for n, t in enumerate(self.bare) if t not in ("-", "&")]
+        self.flat_at = {n: k for k, n in enumerate(self.flat_from)}
+        self.flat = [self.bare[n] for n in self.flat_from]
+        self.counted = [str(ONES[t]) if t in ONES else t for t in self.flat]  # "silo two"
         self.index: Index = index_of(farm.plan)
         self.tags: Tags = tags_of(farm)
         self.text = text
@@ -201,18 +222,19 @@ class _Cutter:
         return None
 
     def _name(self, at: int) -> Piece | None:
+        """The longest farm name that begins here; a hyphen or an "and" sign inside it is nothing ("co-op", "cd&t")."""
+        if at not in self.flat_at:
+            return None
+        place = self.flat_at[at]
         found = None
         if self.tokens[at].endswith("'s"):  # "finisher's down" is the finisher, not the finishers
-            found = self.index.at([*self.bare[:at], self.tokens[at][:-2], *self.bare[at + 1 :]], at)
-        found = found or self.index.at(self.bare, at) or self.index.at(self.counted, at)
-        if found is None and self.tokens[at + 1 : at + 2] == ["&"]:  # "cd&t"
-            rest = self.index.at([*self.bare[: at + 1], *self.bare[at + 2 :]], at)
-            if rest is not None and rest[0] >= 2:
-                return Piece("name", "".join(self.tokens[at : at + rest[0] + 1]), at, at + rest[0] + 1, names=rest[1])
+            found = self.index.at([*self.flat[:place], self.tokens[at][:-2], *self.flat[place + 1 :]], place)
+        found = found or self.index.at(self.flat, place) or self.index.at(self.counted, place)
         if found is None:
             return None
         size, names = found
-        return Piece("name", " ".join(self.tokens[at : at + size]), at, at + size, names=names)
+        end = self.flat_from[place + size - 1] + 1
+        return Piece("name", " ".join(self.tokens[at:end]), at, end, names=names)
 
     def _vague(self, at: int) -> Piece | None:
         for size in (2, 1):
@@ -232,6 +254,9 @@ class _Cutter:
         if found is None:
             return None
         value, end, text = found
+        stuck = at > 0 and self.tokens[at - 1].isalpha() and self.spans[at - 1][1] == self.spans[at][0]
+        if stuck and self.tokens[at - 1] not in _BEFORE_NUMBERS:
+            return Piece("word", text, at, end)  # "R11", "b12": no number of anything
         piece = Piece("num", text, at, end, value, money=money)
         piece = self._with_unit(piece)
         rough = self.bare[at - 1] in _ROUGH if at else False

@@ -60,7 +60,7 @@ class Tags:
             stem, digits = plain[:cut], plain[cut:]
             if found and digits.isdigit() and stem in self.stems and not stem.isdigit() and plain not in self.exact:
                 written, lengths = self.stems[stem]
-                if len(digits) in lengths:
+                if min(lengths) <= len(digits) <= max(lengths) + 1:
                     return written + digits
         return None
 

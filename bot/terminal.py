@@ -24,7 +24,8 @@ def talk(desk: Desk, now: Callable[[], datetime], first: Sequence[Out] = ()) -> 
             print(not_kept(f"{trouble.why}."))
             continue
         for owed in desk.book.owed():
-            desk.book.sent(owed.id, at)
+            if owed.person == me:
+                desk.book.sent(owed.id, at)
         buttons = _show([out for out in outs if out.to == me], buttons)
 
 

@@ -3,6 +3,7 @@
 import itertools
 import re
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
@@ -375,12 +376,19 @@ def _on_it(fact: Fact) -> bool:
     return bool(re.search(r"\bput .*\b(?:bottles|lambs|nursery|on it)\b|\bon (?:it|creep|the creep)\b", fact.text))
 
 
+def _grown(fact: Fact, tag: str, today: date) -> bool:
+    animal = fact.farm.animals[tag]
+    age = animal.age(today)
+    return age > 250 if age is not None else animal.dam is None and animal.group in fact.farm.keeping("ewes")
+
+
 def _stage_subject(fact: Fact, stages: list[str]) -> list[tuple[tuple[str, ...], str | None, int | None]] | None:
     tags = fact.tags()
     if "pulled" in stages and len(tags) >= 2:  # "2669 off 152 and on the bottle": the ewe is not the one pulled
         today = fact.said.date()
-        old = [(n, t) for n, t in tags if (fact.farm.animals[t].age(today) or 9999) > 250]
-        fact.use(*(n for n, _ in old))
+        old = [(n, t) for n, t in tags if _grown(fact, t, today)]
+        if len(old) < len(tags):
+            fact.use(*(n for n, _ in old))
     groups = fact.named("group")
     if any(_sex(fact.pieces[n - 1]) and n for n, _ in groups):
         raise Doubt("Which of them? Tell me the tags, or how many.")
@@ -460,6 +468,8 @@ def arrived(fact: Fact) -> Found:
     heads = [(n, p) for n, p in fact.nums() if (n, p) not in new and (n, p) not in prices and p.unit in (None, "head")]
     if tags or len(heads) > 1 or len(prices) > 1:
         return None
+    born, on = _born(fact)
+    new = _spread(fact, new)
     sexes = [s for p in fact.pieces if p.kind == "word" and (s := _sex(p))]
     head = int(heads[0][1].value or 0) if heads and not new else None
     if not new and head is None:
@@ -468,9 +478,31 @@ def arrived(fact: Fact) -> Found:
     single = (head or len(new)) == 1 or any(p.per == "total" for _, p in prices)
     price = prices[0][1].value if prices and single else None
     return [Arrived(
-        on=fact.on(), tags=tuple(sorted(p.text for _, p in new)), group=group, head=head,
-        sex=sexes[0] if sexes else None, price=price,
+        on=on, tags=tuple(sorted(p.text for _, p in new)), group=group, head=head,
+        sex=sexes[0] if sexes else None, born=born, price=price,
     )]  # fmt: skip
+
+
+def _spread(fact: Fact, new: list[tuple[int, Piece]]) -> list[tuple[int, Piece]]:
+    """ "8851 to 8856 arrived": all tags of a range of new ones."""
+    if len(new) != 2 or fact.pieces[new[0][0] + 1].text not in ("to", "thru", "through", "-", "up to"):
+        return new
+    (n, p), (m, q) = new
+    if not (
+        p.text.isdigit() and q.text.isdigit() and len(p.text) == len(q.text) and 0 < int(q.text) - int(p.text) <= 200
+    ):
+        raise Doubt(f"{p.text} to {q.text}: which tags?")
+    fact.use(n, m)
+    return [(n, replace(p, text=str(k).zfill(len(p.text)))) for k in range(int(p.text), int(q.text) + 1)]
+
+
+def _born(fact: Fact) -> tuple[date | None, date]:
+    """(born, arrived): the day after "born" is no day of arrival."""
+    at = next((n for n, p in enumerate(fact.pieces) if p.day and n and fact.pieces[n - 1].text == "born"), None)
+    if at is None:
+        return None, fact.on()
+    rest = [p for n, p in enumerate(fact.pieces) if n != at]
+    return Fact([fact.pieces[at]], fact.said, fact.farm).on(), Fact(rest, fact.said, fact.farm).on()
 
 
 def move(fact: Fact) -> Found:
@@ -828,7 +860,7 @@ _SEEN = re.compile(
     r"broken|not eating|off (?:her|his|its|their) food|off feed|dull|hunch|head down|itch|rubb|wool|blown|not right|"
     r"not (?:him|her)self|off colou?r|escap|got out|jumped|eye|jaw|pale|anaem|favou?r|hop|tender|nose|foot|feet|leg|hoof|"
     r"udder|teat|horn|scab|scald|wormy|dirty|daggy|mucky|sneez|fever|temperature|quiet|better|recover|eating again|fine|"
-    r"looks|looking|seems|acting|aggressive|hitting|bad|puny|wild|friendly|gone off|mad|hung up|down|notice|sore|crook|"
+    r"looks|looking|seems|sound\b|acting|aggressive|hitting|bad|puny|wild|friendly|gone off|mad|hung up|down|notice|sore|crook|"
     r"fluke|fat|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut|scrape|scratch|fly"
 )
 

@@ -220,7 +220,7 @@ def _cannot(fact: Fact, entry: Weight, entries: Sequence[Entry]) -> Doubt:
     real = Choice(f"really {entry.weight:f}", tuple(entries))
     return Doubt(
         f"{entry.tag} at {entry.weight:f} {entry.unit}?{was}",
-        (*choices[:3], real if len(choices) < 3 else Choice("weigh again")),
+        (*choices[:2], *([real] if len(choices) < 3 else choices[2:3]), Choice("weigh again")),
     )
 
 

@@ -35,8 +35,13 @@ def run_out(x: f.RunOut, farm: Farm, m: Moment) -> str:
         lent = [f.who for f in farm.stock.get(x.item, ()) if f.how == "borrowed" and f.who]
         return text.strip() + (f" You borrowed from {lent[-1]} before." if lent else "")
     holds = f"{x.item} {say.about(x.on_hand, x.unit)}"
-    if x.stock_out is None and x.runs_out is None:
+    if x.per_day <= 0:
         return f"{holds}; I can't say how long it lasts, nothing tells me the use."
+    if x.level == "know" and x.runs_out is None:
+        return f"{holds}: lasts, nothing to order in the next months{_counted(x, m)}."
+    if x.ask_count and x.level == "soon" and x.counted is not None:
+        now = say.about(x.on_hand, x.unit)
+        return f"Count the {x.item}: I go by {say.day(x.counted, m.today)}, and by that it is {now}."
     ends = say.part(x.stock_out, m.today) if x.stock_out and _near(x.stock_out.date(), m) else ""
     if not ends and x.runs_out:
         ends = "about " + say.day(x.runs_out, m.today)
