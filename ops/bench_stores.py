@@ -1,0 +1,471 @@
+"""Simulated farm years that obey the bot: hours without, stock held, and how often the bot spoke of it.
+
+    .venv/bin/python ops/bench_stores.py [seeds] [--farmer prompt|last|mixed] [--first SEED]
+
+What the animals truly eat follows none of the rules' laws: intake by weight and appetite, cold and heat, slow drift,
+leaks and off days, and it is counted in whole or half bags with slips. The farmer tells animals and deliveries, counts
+now and then and when asked, and orders what is said: at once, or at the last moment named. Suppliers keep holidays and
+closures of their own and some deliver late. The all-knowing orderer meets the same use, hours and smallest orders,
+knows every hour to come, and buys a week at a time at the last moment.
+"""
+
+import argparse
+import heapq
+import math
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
+from itertools import count
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from bot import checks
+from bot.hours import moment
+from rules import entries as e
+from rules.advance import apply
+from rules.farm import Fact, Farm, new_farm
+from rules.findings import OrderLate, RunOut
+from rules.fold import BEGINNING
+from rules.ordering import Terms, arrives, first_hour, order_amount, order_by, order_days
+from rules.stores import order_late, run_out
+
+Floats = NDArray[np.float64]
+START, DAYS = date(2026, 1, 5), 364
+WEEK = 7.0  # days the all-knowing orderer buys for
+PLACES = (("US", "WI", "America/Chicago"), ("CA", "MB", "America/Winnipeg"), ("GB", "WLS", "Europe/London"),
+          ("IE", None, "Europe/Dublin"))  # fmt: skip
+HOURS = ("Mo-Fr 08:00-17:00; PH off", "Mo-Fr 07:30-17:00; Sa 08:00-12:00; PH off", "Mo-Sa 09:00-17:30; PH off",
+         "Mo-Fr 08:00-12:30,13:30-17:00; PH off", "Tu-Fr 08:00-16:00; Sa 08:00-12:00; PH off")  # fmt: skip
+
+
+@dataclass
+class Year:
+    """One farm's year: its plan, what is told of animals and closures when, true use by hour, and how items are
+    counted."""
+
+    plan: dict[str, Any]
+    told: list[tuple[datetime, e.Entry]]
+    use: dict[str, Floats]
+    first: dict[str, float]
+    rng: np.random.Generator
+    late: dict[str, float]
+    zone: ZoneInfo
+    lambs: int = 0
+
+
+@dataclass
+class Tally:
+    """Of one item in one year: hours without, mean stock, and that of the all-knowing orderer; messages and orders."""
+
+    without: float = 0.0
+    missing: list[datetime] = field(default_factory=list)
+    held: float = 0.0
+    known: float = 0.0
+    said: int = 0
+    orders: int = 0
+    counts: int = 0
+
+
+# -- the year nobody knows
+
+
+def a_year(seed: int) -> Year:
+    rng = np.random.default_rng(seed)
+    country, part, zone_name = PLACES[seed % len(PLACES)]
+    zone = ZoneInfo(zone_name)
+    start = datetime.combine(START, time(), zone)
+    cold = weather(rng)
+    heads, told, nursery = animals(rng, start)
+    suppliers, closures, late = sellers(rng, start)
+    guess = {k: math.exp(rng.normal(0, 0.25)) for k in ("milk", "finisher", "nuts", "layers")}
+    items = [
+        {"name": "milk", "unit": "bag", "holds": "20 kg", "supplier": "co-op", "keeps_days": 180,
+         "feeds": [{"group": "nursery", "per_head_day": f"{0.38 * guess['milk']:.2f} kg"}]},
+        {"name": "finisher", "unit": "kg", "supplier": "mill", "order_min": "500 kg", "order_step": "250 kg",
+         "feeds": [{"group": "finishers", "per_head_day": f"{1.2 * guess['finisher']:.2f} kg"}]},
+        {"name": "nuts", "unit": "bag", "holds": "25 kg", "supplier": "mill", "order_min": "10 bag",
+         "feeds": [{"group": "ewes", "per_head_day": f"{0.45 * guess['nuts']:.2f} kg"}]},
+        {"name": "layers", "unit": "bag", "holds": "20 kg", "supplier": "co-op",
+         "feeds": [{"group": "hens", "per_head_day": f"{0.12 * guess['layers']:.3f} kg"}]},
+        {"name": "salt", "unit": "bag", "holds": "25 kg", "supplier": "co-op"},
+        {"name": "straw", "unit": "bale", "supplier": "mill", "order_min": "10 bale", "store_max": "150 bale"},
+    ]  # fmt: skip
+    plan = {
+        "farm": {"name": "Bench", "country": country, "subdivision": part, "timezone": zone_name},
+        "group": [
+            {"name": "nursery", "keeps": "bottle lambs"},
+            {"name": "finishers", "keeps": "market lambs", "head": heads["finishers"]},
+            {"name": "ewes", "keeps": "ewes", "head": heads["ewes"]}, {"name": "hens", "keeps": "hens", "head": 60},
+        ],
+        "stage_plan": [{"for": "bottle lambs", "weaned": 38}],
+        "item": items, "supplier": suppliers,
+    }  # fmt: skip
+    use = {name: true_use(name, rng, cold, heads, nursery) for name in [str(i["name"]) for i in items]}
+    first = {name: math.ceil(float(x[: 24 * 14].sum())) + 1.0 for name, x in use.items()}
+    first["milk"] = math.ceil(float(use["milk"][: 24 * 60].max() * 24 * 8)) + 1.0
+    return Year(plan, [*told, *closures], use, first, rng, late, zone)
+
+
+def weather(rng: np.random.Generator) -> Floats:
+    """Degrees away from the season, by day."""
+    spell = np.zeros(DAYS)
+    for n in range(1, DAYS):
+        spell[n] = 0.85 * spell[n - 1] + rng.normal(0, 2.2)
+    return spell
+
+
+def animals(
+    rng: np.random.Generator, start: datetime
+) -> tuple[dict[str, int], list[tuple[datetime, e.Entry]], list[tuple[int, int]]]:
+    """Heads at the start, what is told of them, and the bottle lambs as (day they come, day they are weaned)."""
+    heads = {"ewes": int(rng.integers(60, 240)), "finishers": int(rng.integers(30, 120))}
+    told: list[tuple[datetime, e.Entry]] = []
+    nursery = []
+    number = count(1)
+    for wave in (int(rng.integers(15, 60)), int(rng.integers(100, 200))):
+        for _ in range(int(rng.integers(8, 40))):
+            day = max(1, int(rng.normal(wave, 9)))
+            leaves = day + int(rng.normal(38, 3))
+            tag = f"B{next(number)}"
+            at = start + timedelta(days=day, hours=8)
+            told.append((at, e.Arrived(on=at.date(), tags=(tag,), group="nursery", born=at.date())))
+            gone = start + timedelta(days=leaves, hours=9)
+            if rng.random() < 0.06:  # dies young
+                leaves = day + int(rng.integers(1, 15))
+                gone = start + timedelta(days=leaves, hours=9)
+                told.append((gone, e.Loss(on=gone.date(), tags=(tag,))))
+            else:
+                told.append((gone, e.Stage(on=gone.date(), stage="weaned", tags=(tag,))))
+            nursery.append((day, leaves))
+    for n in range(20, DAYS, 14):  # loads leave, others come in
+        head = int(rng.integers(0, 25))
+        at = start + timedelta(days=n, hours=10)
+        heads.setdefault(f"at {n}", head)
+        told.append((at, e.HeadCount(on=at.date(), group="finishers", head=30 + (head * 7 + heads["finishers"]) % 110)))
+    return heads, told, nursery
+
+
+def sellers(
+    rng: np.random.Generator, start: datetime
+) -> tuple[list[dict[str, Any]], list[tuple[datetime, e.Entry]], dict[str, float]]:
+    suppliers, closures, late = [], [], {}
+    for name in ("co-op", "mill"):
+        row: dict[str, Any] = {"name": name, "hours": str(rng.choice(HOURS)), "lead_days": int(rng.choice([0, 1, 1, 2, 3]))}
+        if rng.random() < 0.6:
+            row["order_before"] = str(rng.choice(["10:00", "12:00", "14:00", "16:00"]))
+        suppliers.append(row)
+        late[name] = 0.25 if rng.random() < 0.2 else 0.0
+        for _ in range(int(rng.integers(0, 4))):
+            day = start + timedelta(days=int(rng.integers(20, DAYS)))
+            length = int(rng.integers(0, 5))
+            said = day - timedelta(days=int(rng.integers(10, 21))) + timedelta(hours=12)
+            last = (day + timedelta(days=length)).date()
+            closures.append((said, e.Closed(on=said.date(), supplier=name, from_=day.date(), to=last)))
+    return suppliers, closures, late
+
+
+def true_use(
+    name: str, rng: np.random.Generator, cold: Floats, heads: dict[str, int], nursery: list[tuple[int, int]]
+) -> Floats:
+    """What is truly used in each hour, in the item's unit."""
+    day = np.arange(DAYS)
+    if name == "milk":
+        each = np.zeros(DAYS)
+        for came, leaves in nursery:
+            age = day - came
+            size = math.exp(rng.normal(0, 0.15))
+            drinks = 0.52 * size * (1 - np.exp(-(age + 2.0) / 11.0)) * (1 - 0.004 * np.maximum(0, age - 25) ** 1.3)
+            each += np.where((age >= 0) & (day < leaves), np.maximum(0.0, drinks), 0.0)
+        daily, noise = each / 20, 0.10
+    elif name == "finisher":
+        there, each = heads["finishers"], np.zeros(DAYS)
+        for n in range(DAYS):
+            if (extra := heads.get(f"at {n}")) is not None:
+                there = 30 + (extra * 7 + heads["finishers"]) % 110
+            each[n] = there
+        growing = 1.05 + 0.25 * np.sin(day / 47.0 + rng.uniform(0, 6))
+        daily, noise = each * growing, 0.10
+    elif name == "nuts":
+        season = 0.15 + 0.5 * np.exp(-(((day - 70) / 35.0) ** 2)) + 0.4 * np.exp(-(((day - 340) / 40.0) ** 2))
+        daily, noise = heads["ewes"] * season / 25, 0.08
+    elif name == "layers":
+        daily, noise = np.full(DAYS, 60 * 0.118 / 20), 0.06
+    elif name == "salt":
+        daily, noise = 0.08 + 0.05 * np.sin(day / 58.0), 0.5
+    else:
+        daily, noise = np.maximum(0.4, 2.4 + 2.0 * np.cos(day / 58.0)), 0.4
+    taste = np.cumsum(rng.normal(0, 0.012, DAYS))
+    chill = 1 - 0.012 * cold * (1.0 if name != "salt" else 0.0)
+    daily = daily * math.exp(rng.normal(0, 0.15)) * np.exp(taste - 0.02 * np.abs(taste)) * np.maximum(0.6, chill)
+    daily = daily * rng.gamma(1 / noise**2, noise**2, DAYS)
+    for _ in range(rng.poisson(3)):  # a leak, a gate left open, sick pens that leave it
+        begin, days = int(rng.integers(0, DAYS - 10)), int(rng.integers(2, 9))
+        daily[begin : begin + days] *= rng.choice([0.6, 1.5, 2.0])
+    clock = np.zeros(24)
+    clock[[6, 7, 8, 12, 13, 17, 18, 19]] = (2, 3, 2, 1, 1, 2, 3, 2)
+    if name in ("finisher", "straw"):
+        clock += 0.7
+    return np.repeat(daily, 24) * np.tile(clock / clock.sum(), DAYS)
+
+
+# -- the year as it goes
+
+
+def play(year: Year, farmer: str) -> dict[str, Tally]:
+    """The year under the bot."""
+    return Barn(year, farmer).run()
+
+
+class Barn:
+    """A farm, its true stock, and the farmer who does what the bot says."""
+
+    def __init__(self, year: Year, farmer: str) -> None:
+        self.year, self.farmer, self.rng = year, farmer, year.rng
+        self.farm: Farm = new_farm()
+        self.seq = count(1)
+        self.tally = {name: Tally() for name in year.use}
+        self.level = dict(year.first)
+        self.said: dict[str, tuple[dict[str, Any], datetime]] = {}
+        self.plans: dict[str, datetime] = {}  # the farmer is about to order
+        self.wants: dict[str, Decimal] = {}
+        self.events: list[tuple[datetime, int, str, Any]] = []
+        self.start = datetime.combine(START, time(), year.zone)
+        self.tell(BEGINNING, e.PlanSet(on=START, set=year.plan))
+
+    def tell(self, at: datetime, entry: e.Entry) -> None:
+        apply(self.farm, Fact(at.astimezone(UTC), next(self.seq), "owner", entry))
+
+    def later(self, at: datetime, what: str, about: Any) -> None:
+        heapq.heappush(self.events, (at.astimezone(UTC), next(self.seq), what, about))
+
+    def run(self) -> dict[str, Tally]:
+        end = self.start + timedelta(days=DAYS - 1)
+        for at, entry in self.year.told:
+            if at < end:
+                self.later(at, "tell", entry)
+        for name in self.year.use:
+            self.count(self.start + timedelta(hours=1), name)
+            self.later(self.next_count(self.start, name), "count", name)
+        for check in checks.CHECKS:
+            if (at := check.next(self.farm, self.start)) is not None:
+                self.later(at, "check", check)
+        hour, begin = 0, self.start.astimezone(UTC)
+        while self.events:
+            at, _, what, about = heapq.heappop(self.events)
+            if at >= end.astimezone(UTC):
+                break
+            until = int((at - begin).total_seconds() // 3600)
+            self.eat(hour, until, begin)
+            hour = until
+            getattr(self, f"on_{what}")(at.astimezone(self.year.zone), about)
+        return self.tally
+
+    def eat(self, since: int, until: int, begin: datetime) -> None:
+        for name, use in self.year.use.items():
+            t = self.tally[name]
+            for h in range(since, until):
+                if use[h] > self.level[name] + 1e-9:
+                    t.without += 1.0
+                    t.missing.append(begin + timedelta(hours=h))
+                self.level[name] = max(0.0, self.level[name] - float(use[h]))
+                t.held += self.level[name]
+
+    # what happens
+
+    def on_tell(self, at: datetime, entry: e.Entry) -> None:
+        self.tell(at, entry)
+
+    def next_count(self, at: datetime, name: str) -> datetime:
+        every = {"milk": 3.0, "finisher": 6.0, "nuts": 5.0, "layers": 6.0, "salt": 14.0, "straw": 8.0}[name]
+        days = float(self.rng.uniform(0.5, 1.5)) * every
+        day = (at + timedelta(days=max(1, round(days)))).date()
+        return datetime.combine(day, time(int(self.rng.choice([7, 12, 18])), 30), self.year.zone)
+
+    def count(self, at: datetime, name: str) -> None:
+        true = self.level[name]
+        step = 25.0 if name == "finisher" else 0.5 if true < 6 else 1.0
+        seen = true * math.exp(self.rng.normal(0, 0.06)) if name == "finisher" else true
+        slip = step * self.rng.choice([-2, -1, 1, 2]) if self.rng.random() < 0.05 else 0.0
+        value = Decimal(str(float(max(0.0, round(seen / step) * step + slip))))
+        unit = next(i["unit"] for i in self.year.plan["item"] if i["name"] == name)
+        rough = True if name == "finisher" else None
+        self.tally[name].counts += 1
+        self.tell(at, e.OnHand(on=at.date(), item=name, amount=value, unit=unit, rough=rough))
+
+    def on_count(self, at: datetime, name: str) -> None:
+        self.count(at, name)
+        self.later(self.next_count(at, name), "count", name)
+
+    def on_asked(self, at: datetime, name: str) -> None:
+        self.count(at, name)
+
+    def on_check(self, at: datetime, check: checks.Check) -> None:
+        if (then := check.next(self.farm, at)) is not None:
+            self.later(then, "check", check)
+        if check.name == "reminder":
+            return
+        m = moment(self.farm, at)
+        found: list[RunOut | OrderLate] = [*run_out(self.farm, m), *order_late(self.farm, m)]
+        for x in found:
+            if x.level == "know" or (check.name != "morning" and x.level != "act"):
+                continue
+            gist, when = self.said.get(x.key, (None, None))
+            if not checks.worth(x, gist, when, at, check.name == "cut-off"):
+                continue
+            self.said[x.key] = (checks.gist(x, (gist or {"times": 0})["times"] + 1, check.name == "cut-off"), at)
+            if isinstance(x, RunOut):
+                self.hear(at, x)
+
+    def hear(self, at: datetime, x: RunOut) -> None:
+        self.tally[x.item].said += 1
+        if x.ask_count:
+            self.later(at + timedelta(hours=1), "asked", x.item)
+        if x.order_amount is None:
+            return
+        last = self.farmer == "last" or (self.farmer == "mixed" and self.rng.random() < 0.4)
+        supplier = self.farm.plan.supplier_named(x.supplier or "")
+        assert supplier is not None
+        terms = Terms(moment(self.farm, at).openings[supplier.name], supplier.order_before, supplier.lead_days or 0)
+        when = first_hour(terms, at + timedelta(minutes=int(self.rng.integers(10, 100))))
+        if x.order_by is not None and when is not None:
+            when = x.order_by if last else min(when, x.order_by)
+        if when is None:
+            return
+        self.wants[x.item] = x.order_amount
+        self.plans[x.item] = when
+        self.later(when, "order", (x.item, when))
+
+    def on_order(self, at: datetime, about: tuple[str, datetime]) -> None:
+        name, when = about
+        if self.plans.get(name) != when:
+            return
+        del self.plans[name]
+        item = self.farm.plan.item_named(name)
+        assert item is not None
+        supplier = self.farm.plan.supplier_named(item.supplier or "")
+        assert supplier is not None
+        openings = moment(self.farm, at).openings[supplier.name]
+        lead = supplier.lead_days if supplier.lead_days is not None else 1
+        due = arrives(Terms(openings, supplier.order_before, lead), at)
+        if due is None:
+            return
+        late = int(self.rng.random() < self.year.late[supplier.name])
+        comes = arrives(Terms(openings, supplier.order_before, lead, late), at) or due
+        amount = self.wants.pop(name)
+        self.tally[name].orders += 1
+        told = e.Ordered(on=at.date(), item=name, amount=amount, unit=item.unit, supplier=supplier.name, due=due.date())
+        self.tell(at, told)
+        opens = min(o.start for o in openings if o.start.date() == comes.date())
+        earliest = max(opens, at)
+        truck = earliest + (comes - earliest) * float(self.rng.uniform(0.2, 1.0))
+        self.later(truck, "came", (name, amount))
+
+    def on_came(self, at: datetime, about: tuple[str, Decimal]) -> None:
+        name, amount = about
+        self.level[name] += float(amount)
+        unit = next(i["unit"] for i in self.year.plan["item"] if i["name"] == name)
+        self.tell(at, e.Received(on=at.date(), item=name, amount=amount, unit=unit))
+
+
+# -- the one who knows
+
+
+def all_knowing(year: Year) -> dict[str, float]:
+    """The mean stock of an orderer who knows every hour to come, by item."""
+    farm = new_farm()
+    apply(farm, Fact(BEGINNING, 1, "owner", e.PlanSet(on=START, set=year.plan)))
+    for n, (at, entry) in enumerate(year.told, 2):
+        if isinstance(entry, e.Closed):
+            apply(farm, Fact(at.astimezone(UTC), n, "owner", entry))
+    start = datetime.combine(START, time(), year.zone)
+    return {name: held_knowing(year, farm, name, start) for name in year.use}
+
+
+def held_knowing(year: Year, farm: Farm, name: str, start: datetime) -> float:
+    item = farm.plan.item_named(name)
+    assert item is not None
+    supplier = farm.plan.supplier_named(item.supplier or "")
+    assert supplier is not None
+    use, hours = year.use[name], (DAYS - 1) * 24
+    eaten = np.concatenate([[0.0], np.cumsum(use)])
+    level, held, came = year.first[name], 0.0, []
+    stock, hour = level, 0
+    begin = start.astimezone(UTC)
+    while hour < hours:
+        empty = int(np.searchsorted(eaten, eaten[hour] + stock, side="right")) - 1
+        if empty >= hours:
+            break
+        when = begin + timedelta(hours=empty)
+        m = moment(farm, max(start, (when - timedelta(days=14)).astimezone(year.zone)))
+        terms = Terms(m.openings[supplier.name], supplier.order_before, supplier.lead_days or 0)
+        by = order_by(terms, when.astimezone(year.zone))
+        at = arrives(terms, by) if by else None
+        assert at is not None
+        then = max(hour, int((at.astimezone(UTC) - begin).total_seconds() // 3600))
+        stock -= float(eaten[then] - eaten[hour])
+        # a week's use, and on to the next delivery that can be had after it
+        week = then + int(WEEK * 24)
+        until = next_delivery(terms, (begin + timedelta(hours=week)).astimezone(year.zone)) or at
+        last = min(len(eaten) - 1, max(week, int((until.astimezone(UTC) - begin).total_seconds() // 3600)))
+        step = farm.plan.amount_of(item, item.order_step) if item.order_step else Decimal(1)
+        least = farm.plan.amount_of(item, item.order_min) if item.order_min else Decimal(0)
+        came.append((then, float(order_amount(float(eaten[last] - eaten[then]) - stock, step, least))))
+        stock += came[-1][1]
+        hour = then
+    level = np.full(hours, year.first[name]) - eaten[1 : hours + 1]
+    for then, much in came:
+        level[then:] += much
+    held = float(level.mean())
+    assert level.min() > -1e-6, (name, level.min())
+    return held
+
+
+def next_delivery(terms: Terms, at: datetime) -> datetime | None:
+    """The first closing time from then on."""
+    return next((o.end for o in terms.openings if o.end >= at), None)
+
+
+# -- the table
+
+
+def main() -> None:
+    ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    ask.add_argument("seeds", type=int, nargs="?", default=50)
+    ask.add_argument("--first", type=int, default=0)
+    ask.add_argument("--farmer", choices=["prompt", "last", "mixed"], default="mixed")
+    args = ask.parse_args()
+    rows: dict[str, list[Tally]] = {}
+    for seed in range(args.first, args.first + args.seeds):
+        known = all_knowing(a_year(seed))
+        for name, tally in play(a_year(seed), args.farmer).items():
+            tally.held /= (DAYS - 1) * 24
+            tally.known = known[name]
+            rows.setdefault(name, []).append(tally)
+            if tally.without:
+                print(f"seed {seed}: {name} {tally.without:.0f} h from {tally.missing[0]:%d %b %H:%M}", file=sys.stderr)
+    for line in table(rows):
+        print(line)
+
+
+def table(rows: dict[str, list[Tally]]) -> Iterator[str]:
+    yield f"{'item':10}{'hours without':>14}{'years with':>12}{'stock ratio':>13}{'orders':>8}{'said/order':>12}{'counts':>8}"
+    everything = [*rows.items(), ("all", [t for ts in rows.values() for t in ts])]
+    for name, ts in everything:
+        orders, n = sum(t.orders for t in ts), len(ts)
+        ratio = float(np.mean([t.held / t.known for t in ts]))
+        yield (
+            f"{name:10}{sum(t.without for t in ts):14.0f}{sum(t.without > 0 for t in ts):12}{ratio:13.2f}"
+            f"{orders / n:8.1f}{sum(t.said for t in ts) / max(1, orders):12.2f}{sum(t.counts for t in ts) / n:8.1f}"
+        )
+
+
+if __name__ == "__main__":
+    main()
