@@ -4,6 +4,7 @@ A row accounts for numbers and names, whatever stands between them; these words 
 was denied is not recorded; what was left open is asked, with what was read as the first choice.
 """
 
+import itertools
 from collections.abc import Sequence
 
 from bot.fact import Ask, Choice
@@ -14,6 +15,8 @@ _NO = {
     "not", "no", "never", "without", "nor", "neither", "cannot", "nothing", "nobody", "nae", "aint",
     "didnt", "havent", "hasnt", "isnt", "wasnt", "arent", "werent", "doesnt", "dont", "wont", "cant", "couldnt",
 }  # fmt: skip
+_HELPING = {"did", "do", "does", "have", "has", "had"}  # "did not give" whatever word of giving follows
+_HELPED = {"didnt", "havent", "hasnt", "never", "couldnt", "dont", "doesnt"}
 # After a "not" or "no" these say how it was, not that it was otherwise: "not bad", "no problem".
 _MILD = {
     "bad", "good", "great", "happy", "fun", "pretty", "nice", "easy", "long", "worth", "looking", "surprised", "far",
@@ -24,7 +27,7 @@ _MILD = {
 _OPEN = {"or", "either", "unsure", "dunno", "guessing", "possibly", "perhaps", "supposedly"}
 _SHRUGS = ("not sure", "cant tell", "dont know", "no idea", "cant remember", "not certain", "hard to say", "dont remember", "cant recall")
 # Entries whose own words deny: nothing left, no sale, not open, put right, seen not eating, not in lamb.
-_DENYING = {"on_hand", "sale_day", "closed", "open", "correct", "note", "scanned", "ordered", "undo", "remind", "loss", "retagged", "product"}
+_DENYING = {"on_hand", "sale_day", "closed", "open", "correct", "note", "scanned", "ordered", "undo", "remind", "retagged", "product"}
 # Doings that a "not" just before them takes back.
 _DOING = (
     "dose", "ship", "sell", "die", "cull", "weaned", "docked", "castrated", "shorn", "pulled", "housed", "creep", "move", "come",
@@ -34,19 +37,19 @@ _DOING = (
 
 
 def denied(pieces: Sequence[Piece], entries: Sequence[Entry]) -> bool:
-    """Whether a "not" stands just before the doing that was read: nothing happened then."""
+    """Whether a "not" takes back the doing that was read ("did not give", "not out of milk yet"): nothing happened."""
+    own = any(e.kind in _DENYING for e in entries)
     for n, p in enumerate(pieces):
         if p.text not in _NO or p.kind != "word":
             continue
-        after = [q for q in pieces[n + 1 : n + 4] if q.kind == "word"]
-        if after and after[0].text in _MILD:
+        after = list(itertools.takewhile(lambda q: q.kind == "word", _chunk(pieces, n)[1][:3]))
+        if not after or after[0].text in _MILD:
             continue
+        helped = pieces[n - 1].text in _HELPING if n and p.text == "not" else p.text in _HELPED
         doing = next((q for q in after if q.is_(*_DOING)), None)
-        if doing is None or doing.is_("sick") and not doing.is_("die"):
-            continue
-        out = doing.is_("out") and p.text in ("not", "isnt", "arent", "aint", "never", "werent", "wasnt")
-        own = any(e.kind in _DENYING for e in entries) and not out
-        if not own:
+        if doing is not None and doing.is_("out") and (helped or p.text in ("not", "never", "isnt", "arent")):
+            return True
+        if not own and (helped or (doing is not None and not doing.is_("sick"))):
             return True
     return False
 
@@ -54,7 +57,7 @@ def denied(pieces: Sequence[Piece], entries: Sequence[Entry]) -> bool:
 def left_open(pieces: Sequence[Piece], entries: Sequence[Entry]) -> Ask | None:
     """Asked where a "not", an "or" or a shrug is left over that no entry of this kind speaks of."""
     text = " ".join(p.text for p in pieces if p.kind == "word")
-    words = [p for n, p in enumerate(pieces) if p.kind == "word" and not _harmless(pieces, n)]
+    words = [p for n, p in enumerate(pieces) if p.kind == "word" and not _harmless(pieces, n) and _beside(pieces, n)]
     notes = all(e.kind == "note" for e in entries)
     shrug = any(s in text for s in _SHRUGS)
     if not shrug and any(e.kind in _DENYING for e in entries):
@@ -64,6 +67,23 @@ def left_open(pieces: Sequence[Piece], entries: Sequence[Entry]) -> Ask | None:
     if not shrug or notes:
         return None
     return Ask("Did I get that right?", (Choice("yes", tuple(entries)), Choice("no, I'll say it again")))
+
+
+def _chunk(pieces: Sequence[Piece], n: int) -> tuple[Sequence[Piece], Sequence[Piece]]:
+    """What stands before and after a piece, up to the nearest comma or "and" (left out of a stretch: a gap in places)."""
+    start, end = n, n + 1
+    while start > 0 and pieces[start - 1].kind != "sep" and pieces[start - 1].end == pieces[start].start:
+        start -= 1
+    while end < len(pieces) and pieces[end].kind != "sep" and pieces[end].start == pieces[end - 1].end:
+        end += 1
+    return pieces[start:n], pieces[n + 1 : end]
+
+
+def _beside(pieces: Sequence[Piece], n: int) -> bool:
+    """Whether a word stands in one chunk with a number or a name; "106 to the cull pen, no teeth" gives a reason."""
+    before, after = _chunk(pieces, n)
+    kinds = ("num", "name", "tag", "day") if pieces[n].text == "instead" else ("num", "name", "tag")
+    return any(p.kind in kinds for p in (*before, *after))
 
 
 def _harmless(pieces: Sequence[Piece], n: int) -> bool:

@@ -133,6 +133,7 @@ def plain(text: str) -> str:
     text = re.sub(
         r"\bthe (day|nicht|morn)\b", lambda m: {"day": "today", "nicht": "tonight", "morn": "tomorrow"}[m[1]], text
     )
+    text = re.sub(r"\b(?:do|have|has|is|are|did)(?:n't|nt) (?:have |got |get )?(?:any|a) (?=\w+(?: \w+)? (?:left|eggs)\b)", "no ", text)
     text = "".join(c if c.isascii() or c in "£€½¼¾" else " " if not c.isalpha() else c for c in text)
     return text.strip()
 

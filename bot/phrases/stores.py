@@ -60,6 +60,11 @@ def _beside(fact: Fact, n: int, item: int) -> bool:
     )
 
 
+_CAME = ("topped up", "filled up", "got", "picked up", "pick up", "came", "delivered", "received", "rcvd", "recd", "arrived",
+         "dropped off", "bought", "brought", "brot", "fetched", "collected", "landed", "turned up", "came in", "got in",
+         "unloaded", "delivery", "grabbed", "took delivery", "stocked up", "lifted", "has arrived", "dropped")  # fmt: skip
+
+
 def _verb(fact: Fact) -> str | None:
     """What happened to the store, by the words; None where they do not tell or tell two things."""
     if fact.has("giveback"):
@@ -72,9 +77,6 @@ def _verb(fact: Fact) -> str | None:
     strong = {
         "order": ("ordered", "on order", "put in for", "called in", "order in", "put in an order", "reordered", "booked",
                   "rang in", "phoned in", "order placed"),
-        "come": ("topped up", "filled up", "got", "picked up", "pick up", "came", "delivered", "received", "rcvd", "recd", "arrived", "dropped off",
-                 "bought", "brought", "brot", "fetched", "collected", "landed", "turned up", "came in", "got in",
-                 "unloaded", "delivery", "grabbed", "took delivery", "stocked up", "lifted", "has arrived", "dropped"),
     }  # fmt: skip
     if any(p.text in strong["order"] for p in fact.pieces):
         return "order"
@@ -85,7 +87,7 @@ def _verb(fact: Fact) -> str | None:
     )
     if holds and not (fact.word("left on", "left out")):
         return "hold"
-    if any(p.text in strong["come"] for p in fact.pieces):
+    if any(p.text in _CAME for p in fact.pieces):
         return "come"
     if fact.has("out") and not fact.nums() and _is_out(fact):
         return "out"
@@ -119,10 +121,7 @@ def stock(fact: Fact) -> Found:
         fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"crop", "field"} and "item" not in p.names))
     items = _items(fact)
     verb = _verb(fact)
-    came = any(
-        p.text in ("got", "came", "delivered", "topped up", "picked up", "bought", "received") for p in fact.pieces
-    )
-    if len(items) > 1 and came and any(p.text in ("left", "down to", "is", "are") for p in fact.pieces):
+    if len(items) > 1 and any(p.text in _CAME for p in fact.pieces) and fact.word("left", "down to", "is", "are"):
         return None  # what came and what is left are two facts
     if not items:
         return _no_item(fact, verb)
@@ -454,9 +453,13 @@ def eggs(fact: Fact) -> Found:
             found.append(Eggs(on=one.on(), count=_count(p), group=group))
             fact.use(n)
         return found
+    if re.search(r"\b(?:broke\w*|crack\w*|smash\w*|soft|shell\w*|rotten)\b", fact.text):
+        return Ask("How many good eggs in all?")
     total, on = _together(fact, nums), fact.on()
     if total is None:
-        return None
+        both = len(nums) == 2 and fact.pieces[nums[0][0] + 1].text in ("or", "maybe", "to", "-")
+        choices = tuple(Choice(p.text, (Eggs(on=on, count=_count(p), group=group),)) for _, p in nums)
+        return Ask("How many eggs?", choices) if both else None
     fact.use(*(n for n, _ in nums))
     hens_here = sum(fact.farm.head(g) for g in hens or ())
     if doubt.too_many_eggs(total, hens_here):

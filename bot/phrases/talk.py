@@ -84,7 +84,8 @@ def remind(fact: Fact) -> Found:
         and 1 <= hour[1].value <= 12
     ):
         h = int(hour[1].value)
-        clock = time(h + 12 if h < 12 and (h <= 6 or h <= fact.said.hour) else h)
+        today = not phrases or (phrases[0].day is not None and phrases[0].day.offset == 0)
+        clock = time(h + 12 if h < 12 and (h <= 6 or (today and h <= fact.said.hour)) else h)
         fact.use(hour[0])
     if any(p.day and p.day.form == "vague" for p in phrases) or (not phrases and clock is None):
         if (
@@ -306,6 +307,9 @@ def shut(fact: Fact) -> Found:
         "any",
     ):
         return None
+    if re.search(r"\b(?:not|isnt|wont be|arent) (?:closed|shut|closing)\b", fact.text):
+        return Ask("Open or shut then, and which days?")
+    phrases = [(n, p) for n, p in phrases if not n or fact.pieces[n - 1].text != "not"]
     again = next(
         (
             n
