@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeAlias
 
-from bot import phrases
+from bot import phrases, wary
 from bot.denied import denied, left_open
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, harmless
 from bot.phrases import questions, stores, talk
@@ -223,6 +223,8 @@ class _Reader:
                 self.asks.append(phrases.which(got))
                 return True
             if not fact.left() and denied(stretch, got):
+            if not fact.left() and wary.overheard(stretch, got, self.farm):
+                continue
                 return chunks == 1
             if not fact.left() and (doubt := left_open(stretch, got)):
                 if chunks > 1:

@@ -1,0 +1,121 @@
+"""A last look at animals a row has read, before its entries are taken: what the row may have overheard.
+
+A row looks for the words that make a stretch its own. It can miss that what was counted or lost is no animal ("moved 4
+gates", "lost my phone in pen 1"), or that words are about one only of the animals named ("gave 2401 oxy, 2402
+limping"). What is held back here is offered in shorter stretches, and else asked about. Denials are in `bot.denied`.
+"""
+
+from collections.abc import Sequence
+
+from bot.slots import Piece
+from bot.verbs import STRONG
+from rules import entries as e
+from rules.farm import Farm
+
+_ANIMALS = {
+    "lamb", "lambs", "ewe", "ewes", "ram", "rams", "tup", "tups", "wether", "wethers", "hogget", "hoggets", "hogg", "hoggs",
+    "gimmer", "gimmers", "hen", "hens", "sheep", "head", "hd", "animals", "culls", "boys", "girls", "lads", "ladies",
+    "singles", "twins", "triplets", "males", "females", "yows", "yowes", "yoes", "shearling", "shearlings", "pets", "orphans",
+    "calves", "chicks", "pullets", "cockerels", "stores", "weaners", "youngsters", "newborns", "bummers", "bottles",
+    "finishers", "growers", "keepers", "replacements", "mothers", "mums", "moms",
+}  # fmt: skip
+_LINKS = {
+    "a", "an", "the", "of", "em", "them", "these", "those", "from", "to", "in", "into", "on", "onto", "off", "out", "at", "for",
+    "and", "n", "w", "with", "more", "other", "others", "last", "first", "all", "both", "each", "every", "too", "also", "then", "up",
+    "down", "over", "my", "our", "his", "her", "their", "its", "i", "we", "he", "she", "it", "they", "as", "well", "now", "just",
+    "was", "were", "is", "are", "had", "has", "have", "got", "this", "that", "by", "per", "sent", "went", "gone", "away", "only",
+    "about", "around", "number", "tag", "tags", "no", "same", "ones", "one", "so", "plus", "again", "back",
+}  # fmt: skip
+_SIZES = {"fat", "good", "big", "old", "young", "heavy", "light", "nice", "small", "wee", "finished", "best", "cull", "fresh", "ready",
+          "top", "tail", "store", "bottle", "market", "pet", "breeding", "mixed", "black", "cross", "spare", "poor", "little"}  # fmt: skip
+_DOINGS = frozenset(("dose", "die", "weaned", "docked", "castrated", "shorn", "housed", "pulled", "ship", "sell", "move", "cull",
+                     "foster"))  # fmt: skip
+_OF_ANIMALS = (e.Dose, e.Stage, e.Move, e.Loss, e.Cull, e.Ship)
+
+
+def overheard(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm) -> bool:
+    """Whether a row must not have these entries of a stretch."""
+    told = [x for x in entries if isinstance(x, _OF_ANIMALS)]
+    if not told:
+        return False
+    lost = any(isinstance(x, e.Loss) for x in told) and _lost_a_thing(stretch)
+    return lost or any(_of_no_animal(stretch, x, farm) for x in told) or _of_one_only(stretch, told)
+
+
+def _of_no_animal(stretch: Sequence[Piece], entry: e.About, farm: Farm) -> bool:
+    """Whether what was counted is no animal ("moved 4 gates"), or more than the farm could have."""
+    if entry.head is None:
+        return False
+    here = farm.head(entry.group) if entry.group else sum(map(farm.head, [g.name for g in farm.plan.group]))
+    if entry.head > 2 * here + 10:
+        return True
+    counts = [n for n, p in enumerate(stretch) if p.kind == "num" and p.value == entry.head]
+    return any(stretch[n].money or _thing(stretch[n + 1 : n + 3]) for n in counts)
+
+
+def _thing(after: Sequence[Piece]) -> bool:
+    """Whether the words after a number name something that is no animal."""
+    if not after or not _content(after[0]) or after[0].classes:
+        return False
+    return not (len(after) > 1 and (after[1].text in _ANIMALS or "group" in after[1].names))
+
+
+def _content(p: Piece) -> bool:
+    """Whether a word says something of its own: no link between others, no animal, no size of one."""
+    return p.kind == "word" and p.text.isalpha() and not p.unit and p.text not in _LINKS | _ANIMALS | _SIZES
+
+
+def _of_one_only(stretch: Sequence[Piece], told: Sequence[e.About]) -> bool:
+    """Whether, of several animals named, one stands after a break with words, or a doing, of its own."""
+    if all(len(x.tags) < 2 for x in told):
+        return False
+    parts = [part for part in _parts(stretch) if any(map(_animal, part))]
+    doings = [frozenset(c for p in part for c in p.classes) & _DOINGS for part in parts]
+    for before, part, done_before, done in zip(parts, parts[1:], doings, doings[1:], strict=False):
+        if done and done_before and not done & done_before:
+            if len(told) > 1 and all(x.tags == told[0].tags for x in told):
+                return True
+        elif not done and _own_words(part) and not (_animal(before[-1]) and not _ails(part)):
+            return True
+    return False
+
+
+def _own_words(part: Sequence[Piece]) -> bool:
+    """Whether it has words that no list of animals has. What comes after "for" is a reason for all of them."""
+    reason = next((n for n, p in enumerate(part) if p.text in ("for", "because", "cos", "except", "but")), len(part))
+    return any(map(_content, part[:reason]))
+
+
+def _ails(part: Sequence[Piece]) -> bool:
+    """Whether what is seen on an animal stands right behind it."""
+    return any(_animal(p) and _content(q) and q.is_("sick") for p, q in zip(part, part[1:], strict=False))
+
+
+def _parts(stretch: Sequence[Piece]) -> list[list[Piece]]:
+    """A stretch at its commas and ands, some of which were left out of it."""
+    parts: list[list[Piece]] = []
+    end = -1
+    for p in stretch:
+        if p.kind == "sep":
+            continue
+        if p.start == end and parts:
+            parts[-1].append(p)
+        else:
+            parts.append([p])
+        end = p.end
+    return parts
+
+
+def _animal(p: Piece) -> bool:
+    return p.kind == "tag" or (p.kind == "num" and bool(p.tags))
+
+
+def _lost_a_thing(stretch: Sequence[Piece]) -> bool:
+    """Whether it was no animal that was lost: "lost my phone in pen 1", "lost the gate key, 2401 got out"."""
+    for n, p in enumerate(stretch):
+        if p.text != "lost" or (n and (_animal(stretch[n - 1]) or "group" in stretch[n - 1].names)):
+            continue
+        after = next((q for q in stretch[n + 1 :] if q.text not in _LINKS | _SIZES), None)
+        if after is not None and _content(after) and not after.classes and STRONG.get(after.text) is None:
+            return True
+    return False
