@@ -222,9 +222,9 @@ class _Reader:
             if not fact.left() and _either(stretch):
                 self.asks.append(phrases.which(got))
                 return True
-            if not fact.left() and denied(stretch, got):
             if not fact.left() and wary.overheard(stretch, got, self.farm):
                 continue
+            if not fact.left() and denied(stretch, got):
                 return chunks == 1
             if not fact.left() and (doubt := left_open(stretch, got)):
                 if chunks > 1:

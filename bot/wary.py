@@ -6,6 +6,7 @@ limping"). What is held back here is offered in shorter stretches, and else aske
 """
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from bot.slots import Piece
 from bot.verbs import STRONG
@@ -13,23 +14,30 @@ from rules import entries as e
 from rules.farm import Farm
 
 _ANIMALS = {
-    "lamb", "lambs", "ewe", "ewes", "ram", "rams", "tup", "tups", "wether", "wethers", "hogget", "hoggets", "hogg", "hoggs",
-    "gimmer", "gimmers", "hen", "hens", "sheep", "head", "hd", "animals", "culls", "boys", "girls", "lads", "ladies",
-    "singles", "twins", "triplets", "males", "females", "yows", "yowes", "yoes", "shearling", "shearlings", "pets", "orphans",
-    "calves", "chicks", "pullets", "cockerels", "stores", "weaners", "youngsters", "newborns", "bummers", "bottles",
-    "finishers", "growers", "keepers", "replacements", "mothers", "mums", "moms",
+    "lamb", "lambs", "ewe", "ewes", "ram", "rams", "tup", "tups", "wether", "wethers", "hogget", "hoggets",
+    "hogg", "hoggs", "gimmer", "gimmers", "hen", "hens", "sheep", "head", "hd", "animals", "culls", "boys",
+    "girls", "lads", "ladies", "singles", "twins", "triplets", "males", "females", "yows", "yowes", "yoes",
+    "shearling", "shearlings", "pets", "orphans", "calves", "chicks", "pullets", "cockerels", "stores",
+    "weaners", "youngsters", "newborns", "bummers", "bottles", "finishers", "growers", "keepers",
+    "replacements", "mothers", "mums", "moms",
 }  # fmt: skip
 _LINKS = {
-    "a", "an", "the", "of", "em", "them", "these", "those", "from", "to", "in", "into", "on", "onto", "off", "out", "at", "for",
-    "and", "n", "w", "with", "more", "other", "others", "last", "first", "all", "both", "each", "every", "too", "also", "then", "up",
-    "down", "over", "my", "our", "his", "her", "their", "its", "i", "we", "he", "she", "it", "they", "as", "well", "now", "just",
-    "was", "were", "is", "are", "had", "has", "have", "got", "this", "that", "by", "per", "sent", "went", "gone", "away", "only",
-    "about", "around", "number", "tag", "tags", "no", "same", "ones", "one", "so", "plus", "again", "back",
+    "a", "an", "the", "of", "em", "them", "these", "those", "from", "to", "in", "into", "on", "onto", "off",
+    "out", "at", "for", "and", "n", "w", "with", "more", "other", "others", "last", "first", "all", "both",
+    "each", "every", "too", "also", "then", "up", "down", "over", "my", "our", "his", "her", "their", "its",
+    "i", "we", "he", "she", "it", "they", "as", "well", "now", "just", "was", "were", "is", "are", "had",
+    "has", "have", "got", "this", "that", "by", "per", "sent", "went", "gone", "away", "only", "about",
+    "around", "number", "tag", "tags", "no", "same", "ones", "one", "so", "plus", "again", "back",
 }  # fmt: skip
-_SIZES = {"fat", "good", "big", "old", "young", "heavy", "light", "nice", "small", "wee", "finished", "best", "cull", "fresh", "ready",
-          "top", "tail", "store", "bottle", "market", "pet", "breeding", "mixed", "black", "cross", "spare", "poor", "little"}  # fmt: skip
-_DOINGS = frozenset(("dose", "die", "weaned", "docked", "castrated", "shorn", "housed", "pulled", "ship", "sell", "move", "cull",
-                     "foster"))  # fmt: skip
+_SIZES = {
+    "fat", "good", "big", "old", "young", "heavy", "light", "nice", "small", "wee", "finished", "best",
+    "cull", "fresh", "ready", "top", "tail", "store", "bottle", "market", "pet", "breeding", "mixed",
+    "black", "cross", "spare", "poor", "little",
+}  # fmt: skip
+_DOINGS = frozenset({
+    "dose", "die", "weaned", "docked", "castrated", "shorn", "housed", "pulled", "ship", "sell", "move",
+    "cull", "foster",
+})  # fmt: skip
 _OF_ANIMALS = (e.Dose, e.Stage, e.Move, e.Loss, e.Cull, e.Ship)
 
 
@@ -71,7 +79,7 @@ def _of_one_only(stretch: Sequence[Piece], told: Sequence[e.About]) -> bool:
         return False
     parts = [part for part in _parts(stretch) if any(map(_animal, part))]
     doings = [frozenset(c for p in part for c in p.classes) & _DOINGS for part in parts]
-    for before, part, done_before, done in zip(parts, parts[1:], doings, doings[1:], strict=False):
+    for (before, done_before), (part, done) in pairwise(zip(parts, doings, strict=True)):
         if done and done_before and not done & done_before:
             if len(told) > 1 and all(x.tags == told[0].tags for x in told):
                 return True
@@ -88,7 +96,7 @@ def _own_words(part: Sequence[Piece]) -> bool:
 
 def _ails(part: Sequence[Piece]) -> bool:
     """Whether what is seen on an animal stands right behind it."""
-    return any(_animal(p) and _content(q) and q.is_("sick") for p, q in zip(part, part[1:], strict=False))
+    return any(_animal(p) and _content(q) and q.is_("sick") for p, q in pairwise(part))
 
 
 def _parts(stretch: Sequence[Piece]) -> list[list[Piece]]:
