@@ -20,7 +20,7 @@ from rules.plan import Supplier
 
 _BACK, _AHEAD = 100, 280  # days before and after the month of `now` that are expanded
 _LONG_AGO = date(2000, 1, 1)  # an empty list of holidays would leave a bare "off", which shuts the place for ever
-_EXAMPLE = "'Mo-Fr 07:30-17:00; Sa 08:00-12:00; PH off'"
+_EXAMPLE = '"Mo-Fr 07:30-17:00; Sa 08:00-12:00; PH off"'
 _WEEKDAY = r"(?:Mo|Tu|We|Th|Fr|Sa|Su)(?:\[[^\]]*\])?(?:-(?:Mo|Tu|We|Th|Fr|Sa|Su))?"
 _DAY = rf"(?:{_WEEKDAY}|PH(?:\s*[+-]\d+\s+days?)?|SH)"
 _DAYS = re.compile(rf"{_DAY}(?:\s*,\s*{_DAY})*", re.I)
@@ -47,17 +47,18 @@ def moment(farm: Farm, now: datetime) -> Moment:
     return Moment(here, known.openings, known.holidays, known.closures)
 
 
-def public_holidays(country: str, subdivision: str | None, years: Iterable[int]) -> dict[date, str]:
-    """Public holidays with their names (English where there are such), by date; of the whole country where the
-    subdivision is not known, none where the country is not."""
+@lru_cache(maxsize=64)
+def holidays_of(country: str, subdivision: str | None, year: int) -> Mapping[date, str]:
+    """Public holidays by date, from the year before to the year after next, with their names (English where there are
+    such); of the whole country where the subdivision is not known, none where the country is not."""
     import holidays  # here, as it is only wanted where a supplier's days are looked at
 
-    wanted = list(years)
+    years = range(year - 1, year + 3)
     english = {"language": "en_US"}
     ways: tuple[dict[str, Any], ...] = ({"subdiv": subdivision, **english}, {"subdiv": subdivision}, english, {})
     for way in ways:
         try:
-            found = holidays.country_holidays(country, years=wanted, **way)
+            found = holidays.country_holidays(country, years=years, **way)
         except (NotImplementedError, AttributeError, ValueError):
             continue
         return dict(sorted(found.items()))
@@ -65,7 +66,8 @@ def public_holidays(country: str, subdivision: str | None, years: Iterable[int])
 
 
 def hours_problem(text: str) -> str | None:
-    """What is wrong with a supplier's hours, in a farmer's words, or None where they can be read."""
+    """What is wrong with a supplier's hours, in farm words, or None: they cannot be read, or they say "PH off" and then
+    open again on holidays (in this syntax the later rule wins)."""
     from opening_hours import OpeningHours, ParserError  # type: ignore[attr-defined]  # its type file leaves it out
 
     try:
@@ -74,20 +76,12 @@ def hours_problem(text: str) -> str | None:
         column = re.search(r"--> \d+:(\d+)", str(wrong))
         place = int(column[1]) - 1 if column else 0
         rest = text[text.rfind(" ", 0, place + 1) + 1 :].strip()
-        where = f"not understood from {rest!r} on" if rest and rest != text.strip() else "not understood"
-        return f"{where}; expected hours like {_EXAMPLE}"
-    return None
-
-
-def hours_warning(text: str) -> str | None:
-    """Hours that can be read but do not say what they seem to: "PH off" with a later rule that opens again."""
-    if hours_problem(text) or not re.search(r"\bPH\s+(off|closed)", text, re.I):
-        return None
+        where = f"not understood from {rest!r} on; " if rest and rest != text.strip() else ""
+        return f"{where}expected opening hours like {_EXAMPLE}"
     week = [date(2001, 1, 1) + timedelta(n) for n in range(7)]
-    opened = _expand(_with_holidays(text, week), "UTC", week[0], week[-1])
-    if not opened:
-        return None
-    return f"a later rule opens again on holidays although it says 'PH off'; write it last, like {_EXAMPLE}"
+    if re.search(r"\bPH\s+(off|closed)", text, re.I) and _expand(_with_holidays(text, week), "UTC", week[0], week[-1]):
+        return f"a later rule opens it on holidays again: write PH off last, like {_EXAMPLE}"
+    return None
 
 
 @lru_cache(maxsize=16)
@@ -97,7 +91,7 @@ def _calendar(
 ) -> _Calendar:  # fmt: skip
     first = date(year, month, 1) - timedelta(_BACK)
     last = date(year, month, 1) + timedelta(_AHEAD)
-    names = public_holidays(country, subdivision, range(first.year - 1, last.year + 2))
+    names = holidays_of(country, subdivision, year)
     openings: dict[str, tuple[Opening, ...]] = {}
     closures: dict[str, dict[date, str]] = {}
     for supplier in suppliers:

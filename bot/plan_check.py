@@ -16,7 +16,7 @@ from zoneinfo import available_timezones
 
 import holidays
 
-from bot.hours import hours_problem, hours_warning
+from bot.hours import hours_problem
 from bot.plan_shape import Row, folded, inside, kinds_of, near, nearest, rows_of, shapes, wrong_at
 from rules.days import WEEKDAYS
 from rules.plan import TABLES, Item, Plan
@@ -293,9 +293,7 @@ def _stores(plan: Row) -> Iterator[str]:
 def _suppliers(plan: Row) -> Iterator[str]:
     for place, row in rows_of(plan, "supplier"):
         yield from _clock(place, row, "order_before")
-        if isinstance(row.get("hours"), str) and (
-            problem := hours_problem(row["hours"]) or hours_warning(row["hours"])
-        ):
+        if isinstance(row.get("hours"), str) and (problem := hours_problem(row["hours"])):
             yield wrong_at(place, "hours", row["hours"], problem)
 
 

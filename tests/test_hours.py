@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.hours import hours_problem, hours_warning, moment, public_holidays
+from bot.hours import holidays_of, hours_problem, moment
 from rules import entries as e
 from rules.farm import Farm, new_farm
 
@@ -25,15 +25,15 @@ CALENDARS = [
 @pytest.mark.parametrize(("country", "part", "year", "shut", "working"), CALENDARS)
 def test_published_holidays(country: str, part: str | None, year: int, shut: list[str], working: list[str]) -> None:
     """Each published day is a holiday, and what only looks like one is not."""
-    days = public_holidays(country, part, [year])
+    days = holidays_of(country, part, year)
     assert [d for d in shut if date.fromisoformat(f"{year}-{d}") not in days] == []
     assert [d for d in working if date.fromisoformat(f"{year}-{d}") in days] == []
 
 
 def test_a_part_nobody_knows_falls_back_to_the_country() -> None:
     """A subdivision that the calendar has not still has the country's days; a country it has not has none."""
-    assert date(2027, 12, 25) in public_holidays("IE", "C", [2027])
-    assert public_holidays("XX", None, [2027]) == {}
+    assert date(2027, 12, 25) in holidays_of("IE", "C", 2027)
+    assert holidays_of("XX", None, 2027) == {}
 
 
 def farm(hours: str, *told: e.Closed | e.Open) -> Farm:
@@ -84,6 +84,5 @@ def test_hours_past_midnight_belong_to_their_days() -> None:
 def test_wrong_hours_are_told_in_farm_words() -> None:
     """A wrong text gets a good example; hours that would open on holidays again get a word of it."""
     assert hours_problem(WEEK) is None
-    assert "expected hours like" in (hours_problem("Mo-Fr 8am-5pm") or "")
-    assert hours_warning(WEEK) is None
-    assert "write it last" in (hours_warning("PH off; Mo-Fr 08:00-17:00") or "")
+    assert "expected opening hours like" in (hours_problem("Mo-Fr 8am-5pm") or "")
+    assert "write PH off last" in (hours_problem("PH off; Mo-Fr 08:00-17:00") or "")
