@@ -7,7 +7,7 @@ in kg, all days as date ordinals.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from statistics import NormalDist
 
@@ -24,6 +24,7 @@ RECENT = 28
 # A stall lies that many standard deviations below the weight that was due, and gained less than that share.
 STALL, STALL_SHARE = 2.6, 0.5
 ERROR = gm.NAMES.index("error")
+LEAST, MOST = 0.001, 100_000.0  # kg; no animal weighs less or more, and such a weight tells nothing
 VAGUE = 0.5  # relative sd of the weight of an animal of unknown age that was never weighed
 
 
@@ -76,7 +77,7 @@ class Model:
         if day not in self._days:
             if len(self._days) > 60:
                 self._days.clear()
-            mean, alone, load, new = self.outlook(np.arange(len(self.rows)), day)
+            mean, alone, load, new = self.outlook(np.arange(len(self.ageless)), day)
             self._days[day] = mean, np.sqrt(alone + ((load @ self.fitted.cov) * load).sum(1) + 1.25 * new**2)
         return self._days[day]
 
@@ -123,8 +124,8 @@ class Model:
 
 
 def fit(records: Sequence[Record]) -> Model:
-    """The herd's model from all its records; the same records always give the same model."""
-    records = records or (Record(""),)
+    """The herd's model from all its records; the same records always give the same model. Any finite weights will do."""
+    records = [weighable(r) for r in records] or [Record("")]
     lists = [sorted(r.weighings) for r in records]
     born = births(records)
     size = max(1, max(len(w) for w in lists) + 1)
@@ -141,6 +142,16 @@ def fit(records: Sequence[Record]) -> Model:
     readings = gm.Readings(day, kg, real, birth, born, levels)
     ageless = np.array([float(r.born is None and not r.weighings) for r in records])
     return Model({r.tag: i for i, r in enumerate(records)}, gm.fitted(readings), levels[0].astype(float), ageless)
+
+
+def weighable(record: Record) -> Record:
+    """The record without weights that no animal can have."""
+    birth = record.birth_weight
+    return replace(
+        record,
+        birth_weight=birth if birth is not None and LEAST < birth < MOST else None,
+        weighings=tuple((d, w) for d, w in record.weighings if LEAST < w < MOST),
+    )
 
 
 def ranks(names: Sequence[str]) -> list[int]:
@@ -229,7 +240,7 @@ def count_ready(model: Model, tags: Sequence[str], day: int, minimum: float) -> 
         return 0.0, 0, 0
     rows = np.array([model.rows[t] for t in tags])
     mean, alone, load, new = model.outlook(rows, day)
-    root = np.linalg.cholesky(model.fitted.cov + 1e-12 * np.eye(len(model.fitted.cov)) * np.trace(model.fitted.cov))
+    root = gm.root_of(model.fitted.cov, 0.0)
     pens = model.pens[rows]
     parts = np.concatenate([load @ root, new[:, None], (pens[:, None] == np.unique(pens)) * 0.5 * new[:, None]], 1)
     _, axes = np.linalg.eigh(parts.T @ parts)
@@ -265,8 +276,9 @@ def stalls(model: Model, day: int) -> list[Stall]:
             cov = np.linalg.inv(f.w[row][np.ix_(out, out)])
             short = float((cov @ f.left[row, out])[-1])
             # The reading that is judged counts in full, even where the fit has learnt to doubt it.
-            doubted = (f.herd.doubt[row, at[-1]] - 1.0) * (np.exp(f.theta[ERROR]) * f.herd.h[row, at[-1]]) ** 2
-            z = short / float(np.sqrt(cov[-1, -1] - doubted))
+            error = (np.exp(f.theta[ERROR]) * f.herd.h[row, at[-1]]) ** 2
+            doubted = (f.herd.doubt[row, at[-1]] - 1.0) * error
+            z = short / float(np.sqrt(max(cov[-1, -1] - doubted, error)))
             days = float(r.day[row, at[-1]] - r.day[row, before])
             if days < 5:
                 continue

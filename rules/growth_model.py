@@ -30,6 +30,9 @@ NAMES = ("start", "gain", "wander", "error", "link", "day", "drift", "bend", "od
 MIDDLE = np.array([*np.log([0.17, 0.15, 0.25, 0.022]), 0.2, *np.log([0.012, 0.25, 0.25, 1.0])])
 SPREAD = np.array([1.0, 0.8, 0.5, 0.5, 0.5, 0.7, 0.7, 0.7, 1.0])
 OWN = 5  # the first five belong to the animal
+# No herd is taken to lie more than so many spreads from the middle: weights that fit to the gram would make it too sure.
+FARTHEST = 4.0
+WORST = 1e12  # the most an error variance is blown up; more would drown the rest in rounding
 YOUNG = 30.0  # days in which an animal's gain begins to wander: little lambs grow alike
 OLDEST = 4000.0  # days; older, an animal of unknown age
 MEMORY, DRIFT_MEMORY, BEND_MEMORY = 15.0, 20.0, 120.0  # days after which a change of gain is forgotten
@@ -228,14 +231,23 @@ def sums(herd: Herd, theta: Floats) -> Sums:
     return Sums(w, wx, x @ wx.reshape(-1, p), x @ wy.ravel(), rest)
 
 
+def root_of(m: Floats, least: float) -> Floats:
+    """A square root of a covariance whose smallest eigenvalue is `least` but for rounding."""
+    try:
+        return np.asarray(np.linalg.cholesky(m))
+    except np.linalg.LinAlgError:
+        values, axes = np.linalg.eigh(m)
+        return np.asarray(axes * np.sqrt(np.maximum(values, least)))
+
+
 def shared(s: Sums, prior: Floats) -> tuple[Floats, Floats, float]:
     """Mean and covariance of the shared coefficients, and the log likelihood."""
-    root = np.linalg.cholesky(prior)
-    low = np.linalg.cholesky(np.eye(len(prior)) + root.T @ s.a @ root)
+    root = root_of(prior, 0.0)
+    low = root_of(np.eye(len(prior)) + root.T @ s.a @ root, 1.0)
     half = np.linalg.solve(low, root.T)
     cov = half.T @ half
     mean = cov @ s.c
-    return mean, cov, -0.5 * (s.rest + 2.0 * float(np.log(np.diag(low)).sum()) - float(s.c @ mean))
+    return mean, cov, -0.5 * (s.rest + 2.0 * float(np.linalg.slogdet(low)[1]) - float(s.c @ mean))
 
 
 def belief(theta: Floats) -> float:
@@ -271,14 +283,14 @@ def climb(herd: Herd, theta: Floats, turns: int = 25) -> Floats:
         step = h @ g
         step *= min(1.0, 1.5 / float(np.abs(step).max() + 1e-12))
         for _ in range(6):
-            new = theta + step
+            new = np.clip(theta + step, MIDDLE - FARTHEST * SPREAD, MIDDLE + FARTHEST * SPREAD)
             fn, gn = slope(herd, new)
             if fn > f:
                 break
             step *= 0.3
         else:
             break
-        y, gained = g - gn, fn - f
+        step, y, gained = new - theta, g - gn, fn - f
         sy = float(step @ y)
         if sy > 1e-10:
             eye = np.eye(len(theta)) - np.outer(step, y) / sy
@@ -332,7 +344,7 @@ def doubted(herd: Herd, theta: Floats, limit: float) -> Herd:
         z = np.where((z >= z.max(1, keepdims=True)) & (z > limit), z, limit)
         if (z <= limit).all():
             break
-        herd = replace(herd, doubt=herd.doubt * (z / limit) ** 6)
+        herd = replace(herd, doubt=np.minimum(herd.doubt * (z / limit) ** 6, WORST))
     return herd
 
 
