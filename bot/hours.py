@@ -155,7 +155,8 @@ def _with_holidays(text: str, days: Iterable[date]) -> str:
     """The hours with dates written in place of PH. A rule for weekdays and holidays ("Su,PH off") becomes two, as the
     syntax has no list that mixes them; "PH -1 day" is the day before each."""
     rules: list[str] = []
-    for rule in _rules(re.sub(r"(\d)\s*,\s*(PH\s+(?:off|closed))", r"\1; \2", text)):  # meant as a rule of its own
+    text = re.sub(r'([\d"+])\s*,\s*(PH\s+(?:off|closed))', r"\1; \2", text)  # meant as a rule of its own
+    for rule in _rules(text):
         listed = _DAYS.search(_outside_comments(rule))
         if listed is None or not re.search(r"\bPH\b", listed[0], re.I):
             rules.append(rule)

@@ -86,3 +86,32 @@ def test_wrong_hours_are_told_in_farm_words() -> None:
     assert hours_problem(WEEK) is None
     assert "expected opening hours like" in (hours_problem("Mo-Fr 8am-5pm") or "")
     assert "write PH off last" in (hours_problem("PH off; Mo-Fr 08:00-17:00") or "")
+
+
+def test_sundays_and_holidays_in_one_list() -> None:
+    """Said as "Su,PH off" as signs have it: shut on both, and the holiday is named; with hours, the holiday has those."""
+    made = farm("Mo-Su 08:00-17:00; Su,PH off")
+    assert open_on(made, date(2026, 9, 6)) == []
+    assert open_on(made, date(2026, 9, 7)) == []
+    assert open_on(made, date(2026, 9, 8)) == ["08:00-17:00"]
+    assert open_on(farm("Mo-Fr 08:00-17:00; Sa,PH 09:00-12:00"), date(2026, 9, 7)) == ["09:00-12:00"]
+
+
+def test_the_day_before_a_holiday() -> None:
+    """Said as "PH -1 day": early closing on the eve, here the Sunday before Labor Day."""
+    made = farm("Mo-Su 08:00-17:00; PH -1 day 08:00-10:00; PH off")
+    assert [open_on(made, date(2026, 9, day)) for day in (5, 6, 7)] == [["08:00-17:00"], ["08:00-10:00"], []]
+
+
+def test_a_holiday_after_a_comma_is_a_rule_of_its_own() -> None:
+    """Said as "Mo-Fr 08:00-12:00, PH off" shuts on the holiday, and a comment that speaks of PH is left alone."""
+    assert open_on(farm('Mo-Fr 08:00-12:00 "not on PH; ask", PH off'), date(2026, 9, 8)) == ["08:00-12:00"]
+    assert open_on(farm("Mo-Fr 08:00-12:00, PH off"), date(2026, 9, 7)) == []
+
+
+def test_no_holidays_known_does_not_shut_the_place() -> None:
+    """In a country whose holidays nobody knows, "PH off" shuts no day."""
+    made = new_farm({
+        "farm": {"name": "x", "country": "XX", "timezone": "UTC"}, "supplier": [{"name": "mill", "hours": WEEK}],
+    })  # fmt: skip
+    assert open_on(made, date(2026, 9, 7)) == ["07:30-17:00"]
