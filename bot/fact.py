@@ -4,6 +4,7 @@ A row of the phrase table asks a Fact for the pieces it needs and marks them use
 whether the row has understood. Nothing here knows any kind of entry.
 """
 
+import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -11,6 +12,7 @@ from typing import TypeAlias
 
 from bot.slots import Piece
 from bot.tags import Tags, tags_of
+from rules.doubt import fits
 from rules.entries import Entry
 from rules.farm import Farm
 from rules.plan import Plan
@@ -137,7 +139,9 @@ class Fact:
     def on(self, ahead: bool = False) -> date:
         """The day it happened, or (`ahead`) is to happen; today where none is said. Doubts a day that could be two."""
         phrases = [p for p in self.pieces if p.day and p.day.names_day] or list(self.days)
-        if not ahead:  # "ok till tuesday" does not date what was done
+        if not ahead:  # "ok till tuesday", "both going wed" do not date what was done
+            coming = {id(p) for n, p in enumerate(self.pieces) if n and self.pieces[n - 1].text in _TO_COME}
+            phrases = [p for p in phrases if id(p) not in coming]
             phrases = [
                 p for p in phrases if p.day and p.day.lead not in ("til", "till", "until", "by", "before", "due")
             ]
@@ -176,10 +180,21 @@ class Fact:
                 found += [(n, t) for t in within]
                 continue
             if p.kind == "tag" or self.is_tag(p):
+                if found and self._weighs(*found[-1], n):
+                    continue
                 if len(p.tags) > 1:
                     raise Doubt(f"Which animal is {p.text}?", ())
                 found.append((n, p.tags[0]))
         return found
+
+    def _weighs(self, at: int, tag: str, n: int) -> bool:
+        """Whether a number is the weight of the animal just before it, though another's tag is written so: "2641 112"."""
+        animal, p, between = self.farm.animals.get(tag), self.pieces[n], self.pieces[at + 1 : n]
+        if animal is None or p.kind != "num" or p.value is None or len(p.text) >= len(self.pieces[at].text):
+            return False
+        together = all(a.end == b.start for a, b in itertools.pairwise(self.pieces[at : n + 1]))
+        said = all(q.kind == "word" and (q.is_("weigh") or not q.text.isalpha()) for q in between)
+        return together and said and fits(animal, p.value, self.plan.farm.weight, self.said.date(), self.farm)
 
     def _range(self, n: int) -> tuple[str, ...] | None:
         """ "2665 thru 2670": every animal here whose tag lies within; None where no range begins at a piece."""
@@ -230,6 +245,9 @@ class Fact:
             if n not in self.used and p.kind in ("num", "name", "tag", "vague") and not harmless(self.pieces, n)
             and not (p.kind == "name" and set(p.names) == {"person"})
         ]  # fmt: skip
+
+
+_TO_COME = {"going", "go", "goes", "leaving", "leaves", "ready", "ship", "shipping", "sell", "selling", "market"}
 
 
 class Several(Exception):

@@ -389,6 +389,8 @@ def _stage_subject(fact: Fact, stages: list[str]) -> list[tuple[tuple[str, ...],
         old = [(n, t) for n, t in tags if _grown(fact, t, today)]
         if len(old) < len(tags):
             fact.use(*(n for n, _ in old))
+    if "pulled" in stages and tags and all(_grown(fact, t, fact.said.date()) for _, t in tags):
+        raise Doubt(f"Which lamb was pulled off {tags[0][1]}?")
     groups = fact.named("group")
     if any(_sex(fact.pieces[n - 1]) and n for n, _ in groups):
         raise Doubt("Which of them? Tell me the tags, or how many.")

@@ -230,6 +230,8 @@ def group_weight(fact: Fact) -> Found:
         return None
     if not (fact.word("averaged", "average", "avg", "averaging", "mean", "averages", "av", "ave") or fact.has("weigh")):
         return None
+    if any(w in fact.text for w in (" a day", "per day", "daily", "gain", " a week", "adg")):
+        return None  # how they gain, not what they weigh
     group = fact.one("group") or fact.group
     nums = fact.amounts()
     heads = [(n, p) for n, p in nums if p.unit == "head" or _counts_animals(fact, n)]
@@ -244,7 +246,12 @@ def group_weight(fact: Fact) -> Found:
     (n, mean), unit = means[0], fact.plan.farm.weight
     fact.use(n, *(m for m, _ in heads))
     head = int(heads[0][1].value or 0) if heads else None
-    return [GroupWeight(on=fact.on(), group=group, head=head, mean=mean.value or Decimal(0), unit=mean.unit or unit)]
+    value, said, on = mean.value or Decimal(0), mean.unit or unit, fact.on()
+    entry = GroupWeight(on=on, group=group, head=head, mean=value, unit=said)
+    mates = [a.tag for a in fact.farm.in_group(group)]
+    if mates and not doubt.who_fits(mates, value, said, on, fact.farm):
+        raise Doubt(f"{value:f} {said} for {group}? None of them could weigh that.", (Choice("yes", (entry,)), Choice("no")))
+    return [entry]
 
 
 def _counts_animals(fact: Fact, n: int) -> bool:

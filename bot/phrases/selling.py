@@ -88,8 +88,8 @@ def sale(fact: Fact) -> Found:
         two = len(heads) == 2 and sold and price is None
         return _two_numbers(fact, heads) if two else None
     head = int(heads[0][1].value or 0) if heads and not tags else None
-    if not sold and not (price or total):
-        return None
+    if not sold and (not (price or total) or fact.ranges):
+        return None  # "110 to 130 lambs brought 2.55" is what was paid for a weight
     fact.use(*(n for n, _ in heads[:1] if not tags), *(n for n, _ in tags), *(n for n, _ in groups))
     named = tuple(sorted({t for _, t in tags}))
     on = fact.on()

@@ -135,6 +135,8 @@ def stock(fact: Fact) -> Found:
     if vague is not None and not fact.amounts():
         return _how_much(fact, items[0][1], verb)
     pairs = _pairs(fact)
+    if verb == "out" and fact.word(*_OTHERS):
+        return None  # the neighbor is out of it
     if verb == "out":
         return [OnHand(on=fact.on(), item=i.name, amount=Decimal(0), unit=i.unit) for i, _ in pairs]
     if any(p is None for _, p in pairs):
@@ -148,6 +150,9 @@ def stock(fact: Fact) -> Found:
             return _how_much(fact, missing.name, verb)
         return None
     return _entries(fact, verb, pairs)
+
+
+_OTHERS = ("neighbor", "neighbors", "neighbour", "neighbours", "they", "theyre", "he", "hes", "she", "shes", "store", "shop")
 
 
 def _meant(fact: Fact, verb: str) -> bool:
@@ -247,7 +252,7 @@ def _price(fact: Fact, count: int) -> tuple[Decimal | None, Decimal | None]:
         return None, None
     n, p = prices[0]
     fact.use(n)
-    if p.per not in (None, "total"):
+    if p.per not in (None, "total") or (n and fact.pieces[n - 1].text in ("at", "@")):
         return None, p.value
     return p.value, None
 
