@@ -376,6 +376,44 @@ def slip(word: str, candidates: Iterable[str]) -> str | None:
     return found[0][1] if len(stems) == 1 else None
 
 
+def misspelt(word: str, verbs: Iterable[str]) -> str | None:
+    """The doing that a word must be a misspelling of, or None: it sounds the same ("cownted", "hawled"), or two letters
+    changed places. A lost or changed consonant makes another word too easily: "slipped" is not shipped."""
+    if word in _SOUNDS_LIKE:
+        return None
+    found = [v for v in verbs if word[0] == v[0] and OSA.distance(word, v, score_cutoff=1) == 1 and _alike(word, v)]
+    return found[0] if len(found) == 1 else None
+
+
+def _alike(word: str, other: str) -> bool:
+    """Whether two words, one letter apart, are one word spelt twice; "stick" and "stuck", "close" and "closes" are two."""
+    if sorted(word) == sorted(other):
+        return True
+    changed = len(word) == len(other)
+    ends = word[-1] == other[-1] or other.endswith("ing")
+    return ends and _sound(word) == _sound(other) and not (changed and len(word) < 6)
+
+
+def _sound(word: str) -> str:
+    """A word without its vowels and doubled letters, which are what is misspelt; "ing" may have lost its g."""
+    plain = re.sub(r"ing$", "in", word).replace("sh", "1").replace("ch", "2").replace("th", "3")
+    return re.sub(r"(.)\1+", r"\1", re.sub(r"[aeiouwyh]", "", plain))
+
+
+# Words that sound like a doing of the barn and are none.
+_SOUNDS_LIKE = frozenset({
+    "shopped", "shaped", "shipper", "shared", "sharing", "sherry", "hailed", "heeled", "healed", "holed",
+    "hated", "polled", "piled", "pallid", "peeled", "paled", "ducked", "decked", "tapped", "typed", "taped",
+    "toped", "sewed", "sawed", "sued", "seed", "clapped", "claps", "canted", "county", "canty", "classed",
+    "clauses", "clause", "closet", "closest", "closer", "loads", "leads", "limbed", "limbing", "lumbering",
+    "railed", "relied", "riled", "raked", "reeked", "mowed", "mooed", "mewed", "bailed", "boiled", "bowled",
+    "belled", "rowed", "winded", "wound", "warmed", "whirled", "dosing", "dozing", "dazed", "doused", "drooped",
+    "dropper", "torn", "tailor", "toiled", "tolled", "trotted", "seared", "soared", "sheered", "shored",
+    "scene", "scenes", "spied", "sprayer", "planet", "plants", "plaited", "plotted", "weeding", "wedding",
+    "wading", "waiting", "hosing", "totally", "leader", "louder", "ladder", "lambda", "pickled", "tacked",
+    "ticked",
+})  # fmt: skip
+
 _known: list[tuple[Plan, Index]] = []
 
 

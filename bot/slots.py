@@ -10,7 +10,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from bot import when
-from bot.names import Index, Names, index_of, slip
+from bot.names import Index, Names, index_of, misspelt
 from bot.numbers import FRACTIONS, ONES, WORDS, run_end, spoken
 from bot.tags import Tags, squash, tags_of
 from bot.verbs import BY_WORDS, CLASSES, LONGEST, VERB_TOKENS, WILL
@@ -467,7 +467,7 @@ class _Cutter:
             found = self.index.at(tokens, at)
             if found:
                 return Piece("name", word, at, at + found[0], names=found[1], mended=True)
-        verb = slip(word, VERB_TOKENS) if len(word) >= 5 else None
+        verb = misspelt(word, VERB_TOKENS) if len(word) >= 5 else None
         if verb:
             return Piece("word", verb, at, at + 1, classes=BY_WORDS[(verb,)], mended=True)
         return None

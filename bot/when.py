@@ -47,7 +47,7 @@ _WORDS = re.compile(
             rf"(?P<tomorrow>(?:(?P<t_lead>by|til|till|until|before) )?{_TOMORROW})(?: {_PART.format('t_part')})?\b",
             rf"(?P<today>{_TODAY}|this (?:am|pm|morning|mornin|morn|afternoon|arvo|evening|eve|lunch ?time)|overnight|just now)\b",
             r"(?P<weekend>(?P<we_lead>last|this past|this|this coming|the|next|over the|by the|on the) weekend)\b",
-            r"(?P<vague>(?:(?:some ?time|earlier|late|later|early|any ?time) )?(?:in |by )?(?:last|this|next|the other) (?:week|month|day)|a few (?:days|weeks) ago|the other (?:day|night)"
+            r"(?P<vague>(?:(?:some ?time|earlier|late|later|early|any ?time) )?(?:in |by )?(?:last|this|next|the other) (?:week|month|day|year|season|spring|summer|autumn|fall|winter)|a few (?:days|weeks) ago|the other (?:day|night)"
             r"|(?:by )?(?:the )?end of (?:the |this |next )?(?:week|month)|sometime|a while (?:ago|back)|one of these days|(?:a bit )?later|soonish)\b",
             r"(?P<ordinal>(?:(?P<o_lead>the|on the|on|by the|by|til the|till the|until the|from the|thru|thru the|through|to the|before the|of the) )?"
             r"(?<![\d.])(?P<o_day>\d{1,2})(?:st|nd|rd|th))\b(?! (?:dose|shot|cut|cutting|lamb|load|time|one|crop|round|set|litter|calf|week|day))",

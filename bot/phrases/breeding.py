@@ -83,7 +83,7 @@ def rams(fact: Fact) -> Found:
         p.unit in ("lb", "kg") for _, p in fact.nums()
     ):
         return None
-    out = any(p.is_("outof") or p.text == "out" for p in fact.pieces)
+    out = any((p.is_("outof") and not p.is_("in")) or p.text == "out" for p in fact.pieces)
     into = fact.has("in") or any(
         p.text in ("in", "w", "over", "into", "joined", "in with", "turned in") for p in fact.pieces
     )

@@ -121,7 +121,9 @@ def bin_level(fact: Fact) -> Found:
     bins = fact.named("bin")
     if len({b for _, b in bins}) != 1 or fact.has("load", "price", "sell") or fact.has("ask"):
         return None
-    if any(p.text in _MOVED for p in fact.pieces) and not fact.has("hold"):
+    if any(p.text in _MOVED or p.is_("outof") for p in fact.pieces) and not fact.has("hold"):
+        return None
+    if fact.word("temp", "temperature", "degrees", "moisture", "moist", "mc", "test", "tests", "tested"):
         return None
     if len(fact.pieces) > 14:
         return None
@@ -154,6 +156,8 @@ def bin_level(fact: Fact) -> Found:
     unit = p.unit or (capacity.unit if capacity else None)
     if unit is None or p.value is None:
         return None
+    if p.unit is None and "." in p.text and 5 <= p.value <= 40:
+        raise Doubt(f"{p.text} {unit} in {name}, or {p.text} % moisture?")
     if capacity is not None and _over(fact, p.value, unit, capacity.value, capacity.unit):
         raise Doubt(f"{name} holds {row.capacity}. {p.text} {unit}?")
     return [BinLevel(on=fact.on(), bin=name, amount=p.value, unit=unit, crop=crop)]
