@@ -92,10 +92,6 @@ class Model:
         mean, sd = float(means[self.rows[tag]]), float(sds[self.rows[tag]])
         return Forecast(mean, sd, max(0.0, mean - EIGHTY * sd), mean + EIGHTY * sd)
 
-    def now(self, tag: str, day: int) -> Forecast:
-        """Weight a scale would show today; where one did, that is the caller's answer."""
-        return self.forecast(tag, day)
-
     def gain(self, tag: str, day: int) -> tuple[float, float]:
         """Gain in kg a day up to its last weighing by `day`, over RECENT days or to the weighing before, and its sd.
 
@@ -111,20 +107,9 @@ class Model:
         mean, variance = gm.change(self.fitted, row, end, end - start)
         return mean / (end - start), float(np.sqrt(max(variance, 0.0))) / (end - start)
 
-    def chance(self, tag: str, day: int, minimum: float, maximum: float | None = None) -> float:
-        """Chance that the scale shows at least `minimum` (and no more than `maximum`) that day."""
-        f = self.forecast(tag, day)
-        at = NormalDist(f.mean, f.sd)
-        return max(0.0, (1.0 if maximum is None else at.cdf(maximum)) - at.cdf(minimum))
-
-    def plausible(self, tag: str, day: int, weight: float) -> float:
-        """By how many standard deviations that reading is above (below) what its own record and its herd foretell."""
-        f = self.forecast(tag, day)
-        return (weight - f.mean) / f.sd
-
 
 def fit(records: Sequence[Record]) -> Model:
-    """The herd's model from all its records; the same records always give the same model. Any finite weights will do."""
+    """The herd's model from all its records, with any finite weights; the same records always give the same model."""
     records = [weighable(r) for r in records] or [Record("")]
     lists = [sorted(r.weighings) for r in records]
     born = births(records)

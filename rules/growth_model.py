@@ -30,7 +30,7 @@ NAMES = ("start", "gain", "wander", "error", "link", "day", "drift", "bend", "od
 MIDDLE = np.array([*np.log([0.17, 0.15, 0.25, 0.022]), 0.2, *np.log([0.012, 0.25, 0.25, 1.0])])
 SPREAD = np.array([1.0, 0.8, 0.5, 0.5, 0.5, 0.7, 0.7, 0.7, 1.0])
 OWN = 5  # the first five belong to the animal
-# No herd is taken to lie more than so many spreads from the middle: weights that fit to the gram would make it too sure.
+# No herd lies more than so many spreads from the middle; weights that fit to the gram would make it too sure.
 FARTHEST = 4.0
 WORST = 1e12  # the most an error variance is blown up; more would drown the rest in rounding
 YOUNG = 30.0  # days in which an animal's gain begins to wander: little lambs grow alike

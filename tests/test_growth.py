@@ -12,15 +12,44 @@ from rules.units import POUND
 
 LB = float(POUND)
 DAY = 740_000  # any day
+# Ten calves of each of two worm treatments, kg every 14 days: the first of each in Kenward 1987, Applied Statistics
+# 36:296-308, table 1 (R package agridat, `kenward.cattle`, MIT); its last visit, a week after these, left out.
+CALVES = """
+233 224 245 258 271 287 287 287 290 293
+231 238 260 273 290 300 311 313 317 321
+232 237 245 265 285 298 304 319 317 334
+239 246 268 288 308 309 327 324 327 336
+215 216 239 264 282 299 307 321 328 332
+236 226 242 255 263 277 290 299 300 308
+219 229 246 265 279 292 299 299 298 300
+231 245 270 292 302 321 322 334 323 337
+230 228 243 255 272 276 277 289 289 300
+232 240 247 263 275 286 294 302 308 319
+210 215 230 244 259 266 277 292 292 290
+230 240 258 277 277 293 300 323 327 340
+226 233 248 277 297 313 322 340 354 365
+233 239 253 277 292 310 318 333 336 353
+238 241 262 282 300 314 319 331 338 348
+225 228 237 261 271 288 300 316 319 333
+224 225 239 257 268 290 304 313 310 318
+237 241 255 276 293 307 312 336 336 344
+237 224 234 239 256 266 276 300 302 293
+233 239 259 283 294 313 320 347 348 362
+"""
 
 
-def lambs(n: int, visits: list[int], seed: int = 1, noise: float = 0.5, pens: int = 1) -> list[Record]:
-    """Lambs born over two weeks that grow along Brody's curve (not the model's straight line), two decimals lost."""
+def lambs(
+    n: int, visits: list[int], seed: int = 1, noise: float = 0.5, pens: int = 1, law: str = "brody"
+) -> list[Record]:
+    """Lambs born over two weeks that grow along Brody's or Gompertz's curve, neither the model's, to 0.1 kg."""
     g = np.random.default_rng(seed)
     found = []
     for i in range(n):
         born, birth, end = DAY + int(g.integers(0, 14)), float(g.normal(4.2, 0.5)), float(g.normal(80, 8))
-        weights = [end - (end - birth) * np.exp(-0.0055 * (DAY + v - born)) + g.normal(0, noise) for v in visits]
+        ages = np.array([DAY + v - born for v in visits])
+        brody = end - (end - birth) * np.exp(-0.0055 * ages)
+        weights = brody if law == "brody" else end * np.exp(-np.log(end / birth) * np.exp(-0.0155 * ages))
+        weights = weights + g.normal(0, noise, len(visits))
         shown = tuple((DAY + v, round(float(w), 1)) for v, w in zip(visits, weights, strict=True))
         found.append(Record(str(i), f"pen {i % pens}", "", born, round(birth, 1), None, shown))
     return found
@@ -121,21 +150,97 @@ def test_gain_of_a_published_group(
 
 
 def test_intervals_hold_four_of_five_weights_of_flocks_that_grow_by_another_law() -> None:
-    """Brody's curve, with a shift of each day that all share; weights two and four weeks ahead."""
+    """Gompertz's curve, with a shift of each day that all share; weights two and four weeks ahead."""
     held = []
     for seed in range(8):
         visits = [40, 54, 68, 82, 96, 110]
         shift = np.random.default_rng(seed).normal(1, 0.015, 6).tolist()
         whole = [
             replace(r, weighings=tuple((d, w * s) for (d, w), s in zip(r.weighings, shift, strict=True)))
-            for r in lambs(30, visits, seed)
+            for r in lambs(30, visits, seed, law="gompertz")
         ]
         model = fit([replace(r, weighings=r.weighings[:4]) for r in whole])
         for record in whole:
             for day, shown in record.weighings[4:]:
                 f = model.forecast(record.tag, day)
                 held.append(f.low <= shown <= f.high)
-    assert 0.72 < mean(held) < 0.92
+    assert 0.70 < mean(held) < 0.90
+
+
+@pytest.mark.parametrize(
+    ("ahead", "line", "spline"),
+    # Mean absolute errors, kg, of the two published models (mixed line; Verbyla, Cullis, Kenward, Welham 1999, Applied
+    # Statistics 48:269-311), fitted to all 60 calves at each visit from the third on.
+    [(1, 8.7, 7.5), (2, 12.0, 10.8), (3, 14.9, 14.7)],
+)
+def test_forecasts_of_real_calves(ahead: int, line: float, spline: float) -> None:
+    """Nearer than the published models, and the interval holds what it says, from a third of the animals they had.
+
+    Made to look like lambs: a fortnight as a week, 0.15 of the weight."""
+    kg = 0.15 * np.array([row.split() for row in CALVES.split("\n") if row], dtype=float)
+    held, off = [], []
+    for seen in range(3, 11 - ahead):
+        model = fit([
+            Record(str(i), born=DAY - 60, weighings=tuple((DAY + 7 * j, float(w)) for j, w in enumerate(row[:seen])))
+            for i, row in enumerate(kg)
+        ])  # fmt: skip
+        for i, row in enumerate(kg):
+            f, shown = model.forecast(str(i), DAY + 7 * (seen - 1 + ahead)), float(row[seen - 1 + ahead])
+            held.append(f.low <= shown <= f.high)
+            off.append(abs(f.mean - shown) / 0.15)
+    assert mean(off) < min(line, spline) * 1.05
+    assert 0.70 <= mean(held) <= 0.90
+
+
+def test_few_weighings_lean_on_the_herd() -> None:
+    """Two weighings that would make twice the herd's gain are mostly luck; six that say so are not."""
+    rest, visits = lambs(30, [40, 54, 68, 82, 96, 110]), range(40, 111, 14)
+    usual = mean(r.weighings[-1][1] - r.weighings[-2][1] for r in rest) / 14
+
+    def said(count: int) -> float:
+        start = rest[0].weighings[6 - count][1]
+        kg = [(DAY + v, start + 2 * usual * 14 * j) for j, v in enumerate(visits[6 - count :])]
+        model = fit([*rest, Record("new", "pen 0", born=rest[0].born, weighings=tuple(kg))])
+        return (model.forecast("new", DAY + 138).mean - model.forecast("new", DAY + 124).mean) / 14
+
+    assert usual * 0.6 < said(2) < said(6)
+    assert said(2) < usual * 1.7
+
+
+WILD = {
+    "regular": [[(14 * j, 30 + 0.1 * (i % 5) + 3.5 * j) for j in range(4)] for i in range(18)],
+    "no gain": [[(14 * j, 30.0 + i) for j in range(6)] for i in range(20)],
+    "losing": [[(14 * j, 60.0 + i - 5 * j) for j in range(9)] for i in range(20)],
+    "all alike, every day": [[(j, 30.0) for j in range(100)] for _ in range(3)],
+    "several in a day": [[(0, 30.0), (0, 60.0), (0, 1.0)] for _ in range(5)],
+    "a thousand alike": [[(14 * j, 30 + 3.0 * j) for j in range(10)] for _ in range(1000)],
+    "a thousand once": [[(0, 30.0)] for _ in range(1000)],
+    "no weights": [[] for _ in range(5)],
+    "one": [[(0, 30.0)]],
+    "nought and less": [[(j, -1.0 * j) for j in range(4)] for _ in range(5)],
+    "wild": [[(14 * j, 10.0 ** (i - 5) * (1 + j)) for j in range(4)] for i in range(12)],
+    "beyond all": [[(0, 1e300), (14, 1e-300)], [(0, 30.0)]],
+    "ages apart": [[(-700_000, 30.0), (2_000_000, 32.0)], [(0, 3.0)]],
+}
+
+
+@pytest.mark.parametrize("born", [None, DAY - 90, DAY + 30])
+@pytest.mark.parametrize("kind", WILD)
+def test_any_weights_at_all_get_an_answer(kind: str, born: int | None) -> None:
+    """Finite, and not quite sure: weights that fit to the gram, that none can have, before birth, long after."""
+    lists = WILD[kind]
+    model = fit([
+        Record(str(i), f"pen {i % 7}", "", born, (None, 4.0, 0.0)[i % 3], None, tuple((DAY + d, w) for d, w in kg))
+        for i, kg in enumerate(lists)
+    ])  # fmt: skip
+    for day in (DAY - 3000, DAY + 60, DAY + 3000):
+        f, (gain, sd) = model.forecast("0", day), model.gain("0", day)
+        assert np.isfinite([f.mean, f.sd, f.low, f.high, gain, sd]).all()
+        assert f.sd > 0
+        expected, low, high = count_ready(model, list(model.rows), day, 45.0)
+        assert 0 <= low <= high <= len(lists)
+        assert 0 <= expected <= len(lists) + 1e-6
+    assert all(np.isfinite(s.z) for s in stalls(model, DAY + 100))
 
 
 def test_interval_widens_with_the_days_ahead() -> None:
@@ -167,9 +272,8 @@ def test_a_lamb_never_weighed_is_taken_for_one_of_its_herd() -> None:
     usual = mean(model.forecast(r.tag, DAY + 68).mean for r in rest)
     f = model.forecast("new", DAY + 68)
     assert abs(f.mean - usual) < 1.5
-    assert abs(model.plausible("new", DAY + 68, usual)) < 1.0
-    assert model.plausible("new", DAY + 68, usual * 2.2) > 4.0
-    assert model.plausible("new", DAY + 68, usual / 2.2) < -4.0
+    assert f.low < usual < f.high
+    assert usual / 2.2 < f.mean - 4 * f.sd < f.mean + 4 * f.sd < usual * 2.2
 
 
 def test_one_lamb_alone_leans_on_published_lambs() -> None:
@@ -226,12 +330,10 @@ def test_same_records_in_any_order_and_unit_give_the_same_answers() -> None:
     assert fit(calves).forecast("3", DAY + 90).mean / 9 == pytest.approx(model.forecast("3", DAY + 90).mean, rel=0.02)
 
 
-def test_chance_and_ready_day_agree_with_the_forecast() -> None:
-    """Even chance at the mean; the ready day is the first whose mean is there, none where it is out of sight."""
+def test_ready_day_agrees_with_the_forecast() -> None:
+    """The ready day is the first whose mean is there, none where it is out of sight."""
     model = fit(lambs(20, [40, 54, 68]))
     f = model.forecast("3", DAY + 90)
-    assert model.chance("3", DAY + 90, f.mean) == pytest.approx(0.5)
-    assert model.chance("3", DAY + 90, f.low, f.high) == pytest.approx(0.8)
     ready = ready_day(model, "3", 35.0, DAY + 69, 200)
     assert ready is not None
     assert model.forecast("3", ready - 1).mean < 35.0 <= model.forecast("3", ready).mean
@@ -245,7 +347,7 @@ def test_how_many_ready_allows_for_what_all_share() -> None:
     tags, day = [str(i) for i in range(60)], DAY + 96
     least = float(np.median(model.herd_on(day)[0]))
     expected, low, high = count_ready(model, tags, day, least)
-    chances = np.array([[model.chance(t, day, least) for t in tags]])
+    chances = np.array([[1 - NormalDist(f.mean, f.sd).cdf(least) for f in (model.forecast(t, day) for t in tags)]])
     assert expected == pytest.approx(float(chances.sum()), abs=0.6)
     alone = np.searchsorted(number_of(chances)[0].cumsum(), [0.1, 0.9])
     assert low < alone[0] <= alone[1] < high
