@@ -34,11 +34,12 @@ from rules.advance import apply
 from rules.farm import Fact, Farm, new_farm
 from rules.findings import OrderLate, RunOut
 from rules.fold import BEGINNING
-from rules.ordering import Terms, arrives, first_hour, order_amount, order_by, order_days
+from rules.ordering import Terms, arrives, first_hour, order_amount, order_by
 from rules.stores import order_late, run_out
 
 Floats = NDArray[np.float64]
 START, DAYS = date(2026, 1, 5), 364
+WARM = 30 * 24  # hours before stock is compared: what a farm starts with is not the bot's doing
 WEEK = 7.0  # days the all-knowing orderer buys for
 PLACES = (("US", "WI", "America/Chicago"), ("CA", "MB", "America/Winnipeg"), ("GB", "WLS", "Europe/London"),
           ("IE", None, "Europe/Dublin"))  # fmt: skip
@@ -69,6 +70,7 @@ class Tally:
     missing: list[datetime] = field(default_factory=list)
     held: float = 0.0
     known: float = 0.0
+    used: float = 0.0  # a day
     said: int = 0
     orders: int = 0
     counts: int = 0
@@ -110,7 +112,7 @@ def a_year(seed: int) -> Year:
     }  # fmt: skip
     use = {name: true_use(name, rng, cold, heads, nursery) for name in [str(i["name"]) for i in items]}
     first = {name: math.ceil(float(x[: 24 * 14].sum())) + 1.0 for name, x in use.items()}
-    first["milk"] = math.ceil(float(use["milk"][: 24 * 60].max() * 24 * 8)) + 1.0
+    first["milk"] = 2.0
     return Year(plan, [*told, *closures], use, first, rng, late, zone)
 
 
@@ -158,7 +160,8 @@ def sellers(
 ) -> tuple[list[dict[str, Any]], list[tuple[datetime, e.Entry]], dict[str, float]]:
     suppliers, closures, late = [], [], {}
     for name in ("co-op", "mill"):
-        row: dict[str, Any] = {"name": name, "hours": str(rng.choice(HOURS)), "lead_days": int(rng.choice([0, 1, 1, 2, 3]))}
+        row: dict[str, Any] = {"name": name, "hours": str(rng.choice(HOURS))}
+        row["lead_days"] = int(rng.choice([0, 1, 1, 2, 3]))
         if rng.random() < 0.6:
             row["order_before"] = str(rng.choice(["10:00", "12:00", "14:00", "16:00"]))
         suppliers.append(row)
@@ -276,7 +279,9 @@ class Barn:
                     t.without += 1.0
                     t.missing.append(begin + timedelta(hours=h))
                 self.level[name] = max(0.0, self.level[name] - float(use[h]))
-                t.held += self.level[name]
+                if h >= WARM:
+                    t.held += self.level[name] / (DAYS * 24 - 24 - WARM)
+                    t.used += float(use[h]) / (DAYS - 1 - WARM / 24)
 
     # what happens
 
@@ -423,7 +428,7 @@ def held_knowing(year: Year, farm: Farm, name: str, start: datetime) -> float:
     level = np.full(hours, year.first[name]) - eaten[1 : hours + 1]
     for then, much in came:
         level[then:] += much
-    held = float(level.mean())
+    held = float(level[WARM:].mean())
     assert level.min() > -1e-6, (name, level.min())
     return held
 
@@ -446,7 +451,6 @@ def main() -> None:
     for seed in range(args.first, args.first + args.seeds):
         known = all_knowing(a_year(seed))
         for name, tally in play(a_year(seed), args.farmer).items():
-            tally.held /= (DAYS - 1) * 24
             tally.known = known[name]
             rows.setdefault(name, []).append(tally)
             if tally.without:
@@ -456,15 +460,16 @@ def main() -> None:
 
 
 def table(rows: dict[str, list[Tally]]) -> Iterator[str]:
-    yield f"{'item':10}{'hours without':>14}{'years with':>12}{'stock ratio':>13}{'orders':>8}{'said/order':>12}{'counts':>8}"
-    everything = [*rows.items(), ("all", [t for ts in rows.values() for t in ts])]
-    for name, ts in everything:
+    heads = ("hours without", "years with", "days held", "ratio", "orders", "said/order", "counts")
+    yield f"{'item':10}" + "".join(f"{h:>14}" for h in heads)
+    for name, ts in [*rows.items(), ("all", [t for one in rows.values() for t in one])]:
         orders, n = sum(t.orders for t in ts), len(ts)
-        ratio = float(np.mean([t.held / t.known for t in ts]))
-        yield (
-            f"{name:10}{sum(t.without for t in ts):14.0f}{sum(t.without > 0 for t in ts):12}{ratio:13.2f}"
-            f"{orders / n:8.1f}{sum(t.said for t in ts) / max(1, orders):12.2f}{sum(t.counts for t in ts) / n:8.1f}"
-        )
+        figures = (
+            sum(t.without for t in ts), sum(t.without > 0 for t in ts), np.mean([t.held / t.used for t in ts]),
+            np.mean([t.held / t.known for t in ts]), orders / n, sum(t.said for t in ts) / max(1, orders),
+            sum(t.counts for t in ts) / n,
+        )  # fmt: skip
+        yield f"{name:10}" + "".join(f"{x:14.0f}" if k < 2 else f"{x:14.2f}" for k, x in enumerate(figures))
 
 
 if __name__ == "__main__":

@@ -4,7 +4,7 @@ Openings come in order, in the farm's timezone, each within one day (bot/hours.p
 open day. Nothing here knows of items, animals or holidays; that a supplier is shut shows only in the openings.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
@@ -79,14 +79,23 @@ def first_hour(terms: Terms, at: datetime) -> datetime | None:
 
 def closing(openings: Sequence[Opening], day: date) -> datetime | None:
     """Closing time of a day, or None where the supplier is shut that day."""
-    return max((o.end for o in openings if o.start.date() == day), default=None)
+    return max((o.end for o in _openings(openings, day, day)), default=None)
+
+
+def open_days(openings: Sequence[Opening], start: date, end: date) -> list[date]:
+    """The days from start to end, both included, on which the supplier opens."""
+    return list(dict.fromkeys(o.start.date() for o in _openings(openings, start, end)))
 
 
 def shut_days(openings: Sequence[Opening], start: date, end: date) -> list[date]:
     """The days from start to end, both included, on which the supplier does not open."""
-    opened = {o.start.date() for o in openings if start <= o.start.date() <= end}
+    opened = set(open_days(openings, start, end))
     days = (start + timedelta(n) for n in range((end - start).days + 1))
     return [day for day in days if day not in opened]
+
+
+def _openings(openings: Sequence[Opening], start: date, end: date) -> Sequence[Opening]:
+    return openings[bisect_left(openings, start, key=_day) : bisect_right(openings, end, key=_day)]
 
 
 def order_amount(wanted: float, step: Decimal, least: Decimal = Decimal(0), room: float | None = None) -> Decimal:
@@ -101,6 +110,10 @@ def order_amount(wanted: float, step: Decimal, least: Decimal = Decimal(0), room
 
 def _end(opening: Opening) -> datetime:
     return opening.end
+
+
+def _day(opening: Opening) -> date:
+    return opening.start.date()
 
 
 def _last_of_day(openings: Sequence[Opening], place: int) -> int:

@@ -23,7 +23,7 @@ from rules.findings import KitShort, OrderLate, RunOut
 from rules.ordering import Terms
 from rules.plan import Item, Supplier
 from rules.units import amount
-from rules.use import DAY_SD, Use, is_container, rations, use_of
+from rules.use import Herd, Use, is_container, use_of
 
 Floats = NDArray[np.float64]
 
@@ -31,7 +31,7 @@ AHEAD = 120  # days that are looked ahead
 STEPS = 8  # looks a day
 # Chance of not running out before a delivery, by what an item is for (common practice, no source).
 LIVES_ON, FED, OTHER = 0.998, 0.98, 0.95
-LASTS = 12  # days an order should last beyond its delivery; milk powder and the like are bought fresh
+LASTS = 7  # days an order lasts beyond its delivery, and on to the next; fresh feed, little money in the shed
 OLD_COUNT = 9  # days after which an estimate asks for a count
 KIT_AHEAD = 30  # days before the first due date from which a lambing kit is looked at
 
@@ -61,14 +61,15 @@ def run_out(farm: Farm, moment: Moment) -> list[RunOut]:
 
     An item without any count or delivery told is left out. Sorted by urgency: act, soon, know, then by the moment.
     """
-    found = [x for item in farm.plan.item if (x := _run_out(farm, item, moment)) is not None]
+    herd = Herd(farm, moment.today, AHEAD)
+    found = [x for item in farm.plan.item if (x := _run_out(farm, item, moment, herd)) is not None]
     rank = {"act": 0, "soon": 1, "know": 2}
     far = moment.now + timedelta(days=9999)
     return sorted(found, key=lambda x: (rank[x.level], x.order_by or x.stock_out or far, x.item))
 
 
-def _run_out(farm: Farm, item: Item, moment: Moment) -> RunOut | None:
-    use = use_of(farm, item, moment)
+def _run_out(farm: Farm, item: Item, moment: Moment, herd: Herd) -> RunOut | None:
+    use = use_of(farm, item, moment, herd)
     if use is None:
         return None
     orders = [o for o in farm.orders if o.item == item.name]
@@ -77,7 +78,7 @@ def _run_out(farm: Farm, item: Item, moment: Moment) -> RunOut | None:
         level="know", item=item.name, unit=item.unit, on_hand=_amount(use.on_hand), per_day=Decimal(0),
         counted=use.counted, coming=coming, supplier=item.supplier,
     )  # fmt: skip
-    daily = np.array(rations(farm, item, moment.today, AHEAD)) * use.pace
+    daily = herd.rations(item) * use.pace
     if not use.known or daily[0] <= 0:
         return plain
     supplier = farm.plan.supplier_named(item.supplier) if item.supplier else None
@@ -109,7 +110,7 @@ def _ordered(
     by = ordering.order_by(terms, unsure)
     missed = False
     if by is None or by < m.now:  # past the careful moment: is there still one before it is all gone?
-        by = ordering.order_by(terms, empty or unsure)
+        by = ordering.order_by(replace(terms, late_days=0), empty or unsure)
         if by is None or by < m.now:
             by, missed = None, True
     arrives = ordering.arrives(terms, by or m.now)
@@ -168,8 +169,10 @@ def outlook(use: Use, daily: Floats, arrivals: Sequence[tuple[datetime | None, f
     for at, much in arrivals:
         if at is not None:
             came[days >= (at - m.now).total_seconds() / 86400] += much
+    # Of all that is eaten since the last count: the pace may be wrong, wander, and differ from day to day.
     share = use.pace_sd / use.pace if use.pace else 0.0
-    variance = use.variance + (share * eaten) ** 2 + (DAY_SD**2) * eaten * (eaten / np.maximum(days, 1.0))
+    total, span = use.eaten + eaten, np.maximum(use.days + days, 0.25)
+    variance = use.error**2 + total**2 * (share**2 + use.drift**2 * days / 3 + use.noise**2 / span)
     expected = use.on_hand + came - eaten
     return Outlook(expected, expected - z * np.sqrt(variance), eaten, m.now)
 
@@ -191,17 +194,14 @@ def _terms(farm: Farm, supplier: Supplier | None, m: Moment) -> Terms | None:
 
 
 def _late(farm: Farm, supplier: str, m: Moment) -> int:
-    """Open days by which its last deliveries came after they were due, on the whole, rounded up."""
-    late = []
-    for order in farm.filled[-5:]:
-        if order.supplier == supplier and order.due is not None and order.came is not None:
-            opened = [d for d in _days_open(m, supplier) if order.due < d <= order.came]
-            late.append(len(opened))
-    return min(3, ceil(sum(late) / len(late))) if len(late) >= 2 else 0
-
-
-def _days_open(m: Moment, supplier: str) -> list[date]:
-    return list(dict.fromkeys(o.start.date() for o in m.openings.get(supplier, ())))
+    """Open days after they were due by which at least two of its last eight deliveries came; once is no habit."""
+    openings = m.openings.get(supplier, ())
+    late = sorted(
+        len(ordering.open_days(openings, order.due + timedelta(days=1), order.came)) if order.came > order.due else 0
+        for order in [o for o in farm.filled if o.supplier == supplier][-8:]
+        if order.due is not None and order.came is not None
+    )
+    return min(3, late[-2]) if len(late) >= 2 else 0
 
 
 def _expected(farm: Farm, order: Order, m: Moment) -> datetime | None:
@@ -223,15 +223,14 @@ def _expected(farm: Farm, order: Order, m: Moment) -> datetime | None:
 
 def _wanted(item: Item, ahead: Outlook, arrives: datetime, use: Use, farm: Farm, terms: Terms | None = None) -> Decimal:
     """How much to buy: what is eaten in the days after the delivery, the margin, less what is then still there."""
-    days = min(LASTS, item.keeps_days or LASTS)
-    until = arrives + timedelta(days=days)
-    if terms is not None:  # to the next day one can be served on, so that a closure is bridged
-        later = ordering.first_hour(terms, until)
-        until = max(until, later) if later is not None else until
+    until = arrives + timedelta(days=min(LASTS, item.keeps_days or LASTS))
+    if terms is not None:  # on to the next day on which they deliver, so that a closure is bridged
+        until = next((o.end for o in terms.openings if o.end >= until), until)
     start, end = ahead.step(arrives), ahead.step(until)
-    margin = float(ahead.expected[end] - ahead.sure[end])
+    eaten = float(ahead.use[end] - ahead.use[start])
+    margin = min(eaten, float(ahead.expected[start] - ahead.sure[start]))
     there = max(0.0, float(ahead.expected[start]))
-    wanted = float(ahead.use[end] - ahead.use[start]) + min(margin, float(ahead.use[end] - ahead.use[start])) - there
+    wanted = eaten + margin - there
     step, least = _step(farm, item, wanted), Decimal(0)
     if item.order_min:
         least = farm.plan.amount_of(item, item.order_min)
@@ -317,7 +316,7 @@ def _short(farm: Farm, group: str, name: str, text: str, per: str, first: date, 
     except ValueError:
         return None
     needed = each * (farm.head(group) if per == "ewe" else 1)
-    use = use_of(farm, item, m)
+    use = use_of(farm, item, m, Herd(farm, m.today, 1))
     have = _amount(use.on_hand) if use else None
     coming = sum((o.amount for o in farm.orders if o.item == name), Decimal(0))
     if (have or Decimal(0)) + coming >= needed:

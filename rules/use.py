@@ -1,57 +1,148 @@
 """How fast an item goes: learned from counts, deliveries and use told, from rations and the heads that eat.
 
 Use on a day is taken as  pace x ration,  where `ration` is what the plan, the rations told and the heads say for that
-day (or the heads alone, or one a day, where nobody has guessed) and `pace` is what the counts show of it. The pace is
-a normal estimate: a prior from the farmer's guess where there is one, and each stretch between two counts, the newer
-the more. Only what was eaten or spilt teaches; lent, sold, spoiled and dosed amounts are taken out first.
+day (or the heads alone, or one a day, where nobody has guessed) and `pace` is what the counts show of it. The pace may
+drift; it starts from the farmer's guess where there is one, and each stretch between two counts moves it, the more the
+surer the counts and the longer nobody had counted (a Kalman filter of one number). Only what was eaten or spilt
+teaches; lent, sold, spoiled and dosed amounts are taken out first.
 """
 
-from collections.abc import Iterator, Sequence
+from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from math import sqrt
 
+import numpy as np
+from numpy.typing import NDArray
+
 from rules.days import Moment
-from rules.farm import Animal, Farm, StockFact
-from rules.plan import Item, StagePlan
+from rules.farm import Farm, StockFact
+from rules.plan import Item
 from rules.units import amount, factor
 
+Floats = NDArray[np.float64]
+
 GUESS_SD = 0.35  # how far a farmer's guess of a ration is off, as a share (common practice, no source)
-DAY_SD = 0.35  # how much one day's use differs from the next, as a share (common practice, no source)
-HALF_LIFE = 14.0  # days after which a stretch between counts tells half as much
-DRIFT = 0.02  # how much the pace may change in a day, as a share
+DAY_SD = 0.25  # how much one day's use differs from the next, as a share (common practice, no source)
+DRIFT = 0.03  # how far the pace wanders in a day, as a share; grows with the root of the days
+BELIEF = 6.0  # stretches that DAY_SD and DRIFT are worth against the scatter that an item's own counts show
+SHOCK = 9.0  # a stretch so far above what was expected (in variances) is no chance: the pace itself has changed
+LOOK_BACK = 120  # days of counts that are looked at
 # A lamb's share of powder by age: it drinks less in its first fortnight. Shape after 13 kg in five weeks and about
 # 400 g a day at the end (Teagasc, Irish Farmers Journal: artificial rearing of lambs).
-_BY_AGE = ((7, 0.5), (14, 0.8), (21, 1.0))
-_AGED = 1.1
+_BY_AGE = (np.array([7, 14, 21]), np.array([0.5, 0.8, 1.0, 1.1]))
+_NOON = time(12)
 LATE_WEANING = 4  # days a bottle lamb may drink on past its planned weaning
 
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """The item's stock and pace at a moment, in its unit. `on_hand` with its variance; `pace` and its standard
-    deviation; `counted` the day of the last count; `guessed` whether a guess or a count tells the pace at all;
-    `usual` the pace before the last count, where that count was a surprise."""
+    """The item's stock and pace at a moment, in its unit. `error` is the standard deviation of the last count, `eaten`
+    what is thought to be eaten since it, in `days`; `pace_sd` the pace's standard deviation now, `noise` and `drift`
+    how it goes on, as shares; `counted` the day of the last count; `known` whether a guess or counts tell the pace at
+    all; `usual` the pace before the last count, where that count was a surprise."""
 
     on_hand: float
-    variance: float
+    error: float
+    eaten: float
+    days: float
     pace: float
     pace_sd: float
+    noise: float
+    drift: float
     counted: date | None
     known: bool
     usual: float | None = None
 
 
-def rations(farm: Farm, item: Item, today: date, days: int) -> list[float]:
-    """What is to be eaten on each of the coming days at pace one, in the item's unit; one a day where no group eats."""
-    if not item.feeds:
-        return [1.0] * days
-    total = [0.0] * days
-    for feed in item.feeds:
-        each = _per_head(farm, item, feed.group)
-        for n, heads in enumerate(_heads_ahead(farm, feed.group, today, days)):
-            total[n] += each * heads
-    return total
+@dataclass(frozen=True, slots=True)
+class Eaters:
+    """A group's mouths in full rations: on each day ahead, and head-days up to each moment of the past."""
+
+    ahead: Floats
+    ages: NDArray[np.int64]  # of bottle lambs, in days, today
+    moments: list[float]
+    heads: list[int]
+    head_days: list[float]
+    weaned: Floats  # moments from which bottle lambs that are still among them drink no more
+
+    def eaten(self, start: datetime, end: datetime, today: date) -> float:
+        """Full rations eaten between two moments."""
+        since, until = start.timestamp(), end.timestamp()
+        idle = np.maximum(0.0, until - np.maximum(self.weaned, since)).sum() / 86400
+        span = max(0.0, self._until(until) - self._until(since) - float(idle))
+        ages = self.ages - (today - end.date()).days
+        there = ages[ages >= 0]
+        return span * (float(_share(there).mean()) if there.size else 1.0)
+
+    def _until(self, at: float) -> float:
+        if not self.moments:
+            return 0.0
+        n = max(0, bisect_right(self.moments, at) - 1)
+        return self.head_days[n] + self.heads[n] * (at - self.moments[n]) / 86400
+
+
+def _share(ages: NDArray[np.int64]) -> Floats:
+    shares: Floats = _BY_AGE[1][np.searchsorted(_BY_AGE[0], ages, side="right")]
+    return shares
+
+
+def eaters(farm: Farm, group: str, today: date, days: int) -> Eaters:
+    """Who eats in a group; bottle lambs by age, until they are weaned or foreseen to be."""
+    log = farm.feeding.get(group, ())
+    moments, heads = [m.timestamp() for m, _ in log], [n for _, n in log]
+    head_days = [0.0]
+    for n in range(1, len(log)):
+        head_days.append(head_days[-1] + heads[n - 1] * (moments[n] - moments[n - 1]) / 86400)
+    row = farm.plan.group_named(group)
+    if row is None or row.keeps != "bottle lambs" or not farm.tagged(group):
+        nobody, never = np.array([], dtype=np.int64), np.array([])
+        return Eaters(np.full(days, float(farm.eating(group, today))), nobody, moments, heads, head_days, never)
+    lambs = farm.in_group(group)
+    drinking = [a for a in lambs if not a.had("weaned")]
+    ages = np.array([age for a in drinking if (age := a.age(today)) is not None], dtype=np.int64)
+    others = max(0, farm.head(group) - len(lambs)) + len(drinking) - len(ages) - max(0, len(lambs) - farm.head(group))
+    plan = next((p for p in farm.plan.stage_plan if p.for_ == "bottle lambs"), None)
+    ahead = ages[None, :] + np.arange(days)[:, None]
+    shares = _share(ahead)
+    if plan is not None and plan.weaned is not None:
+        last = plan.weaned + LATE_WEANING
+        shares = np.where((ahead > last) & (ages[None, :] <= last), 0.0, shares)
+    off = [datetime.combine(day, _NOON, UTC).timestamp() for a in lambs if (day := a.had("weaned"))]
+    return Eaters(np.maximum(0.0, shares.sum(axis=1) + others), ages, moments, heads, head_days, np.array(off))
+
+
+class Herd:
+    """The eaters of each group at a moment, worked out once however many items they eat."""
+
+    def __init__(self, farm: Farm, today: date, days: int) -> None:
+        self.farm, self.today, self.days = farm, today, days
+        self._found: dict[str, Eaters] = {}
+
+    def __getitem__(self, group: str) -> Eaters:
+        if group not in self._found:
+            self._found[group] = eaters(self.farm, group, self.today, self.days)
+        return self._found[group]
+
+    def rations(self, item: Item) -> Floats:
+        """What is to be eaten on each of the coming days at pace one, in the item's unit; one a day where no group
+        eats it."""
+        if not item.feeds:
+            return np.ones(self.days)
+        each = (_per_head(self.farm, item, feed.group) * self[feed.group].ahead for feed in item.feeds)
+        return np.array(sum(each, np.zeros(self.days)))
+
+    def eaten(self, item: Item, start: datetime, end: datetime) -> float:
+        """What the rations say was eaten between two moments, from the heads as they were."""
+        if end <= start:
+            return 0.0
+        if not item.feeds:
+            return (end - start).total_seconds() / 86400
+        return sum(
+            _per_head(self.farm, item, feed.group, end) * self[feed.group].eaten(start, end, self.today)
+            for feed in item.feeds
+        )
 
 
 def _per_head(farm: Farm, item: Item, group: str, at: datetime | None = None) -> float:
@@ -74,95 +165,32 @@ def guessed(farm: Farm, item: Item) -> bool:
     return any(f.per_head_day or farm.rations.get((item.name, f.group)) for f in item.feeds)
 
 
-def _heads_ahead(farm: Farm, group: str, today: date, days: int) -> list[float]:
-    """Heads that eat on each coming day; bottle lambs by age, until they are foreseen to be weaned."""
-    row = farm.plan.group_named(group)
-    if row is None or row.keeps != "bottle lambs" or not farm.tagged(group):
-        return [float(farm.eating(group, today))] * days
-    plan = next((p for p in farm.plan.stage_plan if p.for_ == "bottle lambs"), None)
-    lambs = farm.in_group(group)
-    unnamed = max(0, farm.head(group) - len(lambs)) - max(0, len(lambs) - farm.head(group))
-    return [max(0.0, unnamed + sum(_drinks(a, today + timedelta(n), today, plan) for a in lambs)) for n in range(days)]
-
-
-def _drinks(lamb: Animal, on: date, today: date, plan: StagePlan | None) -> float:
-    """A bottle lamb's share of a full ration on a day; nothing once it is weaned, or foreseen to be."""
-    age = lamb.age(on)
-    if lamb.had("weaned"):
-        return 0.0
-    if age is None:
-        return 1.0
-    weaned = plan.weaned if plan else None
-    now = lamb.age(today) or 0
-    if weaned is not None and age > weaned + LATE_WEANING >= now:
-        return 0.0
-    return next((share for until, share in _BY_AGE if age < until), _AGED)
-
-
-def _eaten_at_pace_one(farm: Farm, item: Item, start: datetime, end: datetime) -> float:
-    """What the rations say was eaten between two moments, from the heads as they were."""
-    if end <= start:
-        return 0.0
-    if not item.feeds:
-        return (end - start).total_seconds() / 86400
-    total = 0.0
-    for feed in item.feeds:
-        log = farm.feeding.get(feed.group, ())
-        share = _share_now(farm, feed.group, end.date())
-        for since, until, heads in _stretches(log, start, end):
-            total += heads * share * _per_head(farm, item, feed.group, until) * (until - since).total_seconds() / 86400
-    return total
-
-
-def _share_now(farm: Farm, group: str, today: date) -> float:
-    """What a head of a group takes on the whole beside a full ration: bottle lambs by their ages."""
-    heads = farm.eating(group, today)
-    return _heads_ahead(farm, group, today, 1)[0] / heads if heads else 1.0
-
-
-def _stretches(
-    log: Sequence[tuple[datetime, int]], start: datetime, end: datetime
-) -> Iterator[tuple[datetime, datetime, int]]:
-    """The stretches between two moments with the heads of each."""
-    heads = log[0][1] if log else 0
-    since = start
-    for moment, count in log:
-        if moment <= start:
-            heads = count
-        elif moment < end:
-            yield since, moment, heads
-            since, heads = moment, count
-    yield since, end, heads
-
-
-def use_of(farm: Farm, item: Item, moment: Moment) -> Use | None:
+def use_of(farm: Farm, item: Item, moment: Moment, herd: Herd) -> Use | None:
     """What is on hand of an item and how fast it goes; None where nothing of it was ever counted or came."""
     facts = [f for f in farm.stock.get(item.name, ()) if f.moment <= moment.now and f.on <= moment.today]
     counts = [n for n, f in enumerate(facts) if f.what == "on_hand"]
-    if not counts and not any(f.what == "received" for f in facts):
+    start = counts[-1] if counts else next((n for n, f in enumerate(facts) if f.what == "received"), None)
+    if start is None:
         return None
-    prior = (1.0, GUESS_SD) if guessed(farm, item) else None
-    stretches = _between(farm, item, facts, counts, moment)
-    if not prior and not stretches and (told := _told_rate(facts, moment)) is not None:
-        prior = (told / max(1e-9, _now(farm, item, moment)), 0.5)
-    pace, pace_sd = _estimate(prior, stretches, farm, item)
-    usual = _usual(prior, stretches, pace, farm, item, moment)
-    start = counts[-1] if counts else 0
     base = facts[start]
+    prior = (1.0, GUESS_SD) if guessed(farm, item) else None
+    stretches = _between(farm, item, facts, counts, moment, herd)
+    if not prior and not stretches and (told := _told_rate(facts, moment)) is not None:
+        prior = (told / max(1e-9, float(herd.rations(item)[0])), 0.5 * told / max(1e-9, float(herd.rations(item)[0])))
+    seen = _learn(prior, stretches)
     error = _count_sd(base, farm.plan.farm.country) if counts else 0.5 * float(base.amount)
     left = float(base.amount) + sum(_moves(f) for f in facts[start + 1 :])
-    told = sum(float(f.amount) for f in facts[start + 1 :] if f.what == "used" and f.how is None)
-    ration = _eaten_at_pace_one(farm, item, base.moment, moment.now)
+    fed = sum(float(f.amount) for f in facts[start + 1 :] if f.what == "used" and f.how is None)
+    eaten = max(seen.pace * herd.eaten(item, base.moment, moment.now), fed)
     days = (moment.now - base.moment).total_seconds() / 86400
-    eaten = max(pace * ration, told)
-    noise = (pace_sd * ration) ** 2 + (DAY_SD * pace * ration) ** 2 / max(days, 1.0)
-    known = prior is not None or bool(stretches)
-    counted = base.on if counts else None
-    return Use(max(0.0, left - eaten), error**2 + noise, pace, pace_sd, counted, known, usual)
-
-
-def _now(farm: Farm, item: Item, moment: Moment) -> float:
-    return rations(farm, item, moment.today, 1)[0]
+    usual = _usual(prior, stretches) if stretches and stretches[-1].ago <= 1.0 else None
+    return Use(
+        on_hand=max(0.0, left - eaten), error=error, eaten=eaten, days=days, pace=seen.pace,
+        pace_sd=sqrt(seen.variance), noise=DAY_SD * seen.scale, drift=DRIFT * seen.scale,
+        counted=base.on if counts else None,
+        known=prior is not None or bool(stretches),
+        usual=usual * float(herd.rations(item)[0]) if usual is not None else None,
+    )  # fmt: skip
 
 
 def _moves(f: StockFact) -> float:
@@ -176,78 +204,94 @@ def _moves(f: StockFact) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Between two counts: what was eaten, what the rations said, its variance, and how long ago it ended, in days."""
+    """Between two counts: what was eaten, what the rations said, how long it was, the counts' variance, how long ago
+    it ended (days)."""
 
     eaten: float
     ration: float
     days: float
     error: float
     ago: float
+    empty: bool  # it ended with nothing left: they would perhaps have eaten more
 
 
 def _between(
-    farm: Farm, item: Item, facts: Sequence[StockFact], counts: Sequence[int], moment: Moment
+    farm: Farm, item: Item, facts: Sequence[StockFact], counts: Sequence[int], moment: Moment, herd: Herd
 ) -> list[Stretch]:
-    """The stretches between counts, newest last; counts within hours of each other tell nothing of a pace."""
-    found: list[Stretch] = []
-    first = None
-    for n in counts:
-        if first is None:
-            first = n
-            continue
+    """The stretches between counts, newest last; counts within hours of each other tell nothing of a pace, and more in
+    store than before without a delivery told tells of none either."""
+    country, found = farm.plan.farm.country, []
+    since = moment.now - timedelta(days=LOOK_BACK)
+    recent = [n for n in counts if facts[n].moment >= since]
+    first = recent[0] if recent else 0
+    for n in recent[1:]:
         a, b = facts[first], facts[n]
         days = (b.moment - a.moment).total_seconds() / 86400
-        if days < 0.4:
-            first = n
-            continue
-        eaten = float(a.amount) - float(b.amount) + sum(_moves(f) for f in facts[first + 1 : n])
-        error = _count_sd(a, farm.plan.farm.country) ** 2 + _count_sd(b, farm.plan.farm.country) ** 2
-        ago = (moment.now - b.moment).total_seconds() / 86400
-        found.append(Stretch(max(0.0, eaten), _eaten_at_pace_one(farm, item, a.moment, b.moment), days, error, ago))
+        if days >= 0.4:
+            eaten = float(a.amount) - float(b.amount) + sum(_moves(f) for f in facts[first + 1 : n])
+            error = _count_sd(a, country) ** 2 + _count_sd(b, country) ** 2
+            ago = (moment.now - b.moment).total_seconds() / 86400
+            ration = herd.eaten(item, a.moment, b.moment)
+            if ration > 0 and eaten > -2 * sqrt(error):
+                found.append(Stretch(max(0.0, eaten), ration, days, error, ago, b.amount <= 0))
         first = n
-    return [s for s in found if s.ration > 0]
+    return found
 
 
 def _count_sd(f: StockFact, country: str) -> float:
     """How far off a count is: containers by a part of one, heaps and tanks by a share; "about" three times as much."""
     value = float(f.amount)
-    exact = 0.12 + 0.015 * value if f.amount < 40 else 0.03 * value
+    exact = (0.3 if value.is_integer() else 0.15) + 0.01 * value if f.amount < 40 else 0.02 * value
     return exact * (3.0 if f.rough else 1.0)
 
 
-def _estimate(
-    prior: tuple[float, float] | None, stretches: Sequence[Stretch], farm: Farm, item: Item
-) -> tuple[float, float]:
-    """The pace and its standard deviation."""
-    if prior is None and not stretches:
-        return 0.0, 0.0
-    plain = sum(s.eaten for s in stretches) / sum(s.ration for s in stretches) if stretches else (prior or (1.0, 0))[0]
-    mean, weight = (prior[0], 1 / (prior[1] * prior[0]) ** 2) if prior else (0.0, 0.0)
-    total = mean * weight
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """The pace now, its variance, and how far this item scatters against what is usual."""
+
+    pace: float
+    variance: float
+    scale: float
+
+
+def _learn(prior: tuple[float, float] | None, stretches: Sequence[Stretch]) -> Pace:
+    """What the stretches show, one after the other."""
+    if prior is None:
+        if not stretches:
+            return Pace(0.0, 0.0, 1.0)
+        first, stretches = stretches[0], stretches[1:]
+        pace = first.eaten / first.ration
+        variance = (GUESS_SD * pace) ** 2 + first.error / first.ration**2
+    else:
+        pace, variance = prior[0], prior[1] ** 2
+    odd = seen = BELIEF
+    ago = 0.0
     for s in stretches:
-        per_day = s.ration / s.days
-        noise = s.error + (DAY_SD * plain * per_day) ** 2 * s.days + 1e-12
-        tells = s.ration**2 / noise * 0.5 ** (s.ago / HALF_LIFE)
-        total += tells * s.eaten / s.ration
-        weight += tells
-    pace = total / weight
-    ago = stretches[-1].ago if stretches else 0.0
-    return pace, sqrt(1 / weight + (DRIFT * pace * ago) ** 2 + (0.05 * pace) ** 2)
+        ratio, ago = s.eaten / s.ration, s.ago
+        if s.empty and ratio < pace:
+            continue
+        variance += (DRIFT * pace) ** 2 * s.days
+        noise = s.error / s.ration**2 + (DAY_SD * pace) ** 2 / s.days + 1e-12
+        off = (ratio - pace) ** 2 / (variance + noise)
+        if off > SHOCK and ratio > pace:
+            variance += (ratio - pace) ** 2
+        else:
+            odd, seen = odd + min(off, SHOCK), seen + 1
+        gain = variance / (variance + noise)
+        pace, variance = pace + gain * (ratio - pace), variance * (1 - gain)
+    scale = sqrt(min(4.0, max(0.2, odd / seen)))
+    return Pace(pace, variance * scale**2 + (DRIFT * scale * pace) ** 2 * ago, scale)
 
 
-def _usual(
-    prior: tuple[float, float] | None, stretches: Sequence[Stretch], pace: float, farm: Farm, item: Item, moment: Moment
-) -> float | None:
-    """The use a day that was expected before the last count, where that count showed about twice or half of it."""
-    if not stretches or stretches[-1].ago > 1.0 or (prior is None and len(stretches) < 2):
+def _usual(prior: tuple[float, float] | None, stretches: Sequence[Stretch]) -> float | None:
+    """The pace that was expected before the last count, where that count showed about twice or half of it."""
+    if prior is None and len(stretches) < 2:
         return None
-    last = stretches[-1]
-    before, sd = _estimate(prior, stretches[:-1], farm, item)
+    last, before = stretches[-1], _learn(prior, stretches[:-1])
     seen = last.eaten / last.ration
-    noise = sqrt(last.error) / last.ration
-    if before > 0 and (seen > 1.8 * before or seen < 0.5 * before) and abs(seen - before) > 2 * (noise + sd):
-        return before * _now(farm, item, moment)
-    return None
+    noise = sqrt(last.error / last.ration**2 + before.variance)
+    odd = seen > 1.8 * before.pace or (seen < 0.5 * before.pace and not last.empty)
+    return before.pace if before.pace > 0 and odd and abs(seen - before.pace) > 2 * noise else None
 
 
 def _told_rate(facts: Sequence[StockFact], moment: Moment) -> float | None:

@@ -49,9 +49,9 @@ def the(farm: Farm, m: Moment) -> stores.RunOut:
 
 
 def test_milk_that_ends_over_the_bank_holiday_is_said_while_it_can_be_ordered() -> None:
-    """Twenty lambs, 3 bags on Wednesday: gone about Sunday. The co-op is shut Saturday to Monday, so the order must be
+    """Twenty lambs, 3.5 bags on Wednesday noon, gone about Sunday. The co-op is shut Saturday to Monday, so the order must be
     in by Thursday noon to come on Friday."""
-    told = [bags(MONDAY - timedelta(9), "9"), bags(MONDAY - timedelta(2), "6"), bags(MONDAY + timedelta(2), "2")]
+    told = [bags(MONDAY - timedelta(9), "9"), bags(MONDAY - timedelta(2), "6"), bags(MONDAY + timedelta(2), "3.5")]
     farm = barn(milk_plan(), *lambs(20), *told)
     found = the(farm, at(MONDAY + timedelta(3), 6, **shut(MONDAY + timedelta(7))))
     assert found.order_by == datetime(2026, 4, 30, 12, tzinfo=ZONE)  # Thursday, before the cut-off
@@ -141,11 +141,10 @@ def test_kit_is_checked_before_the_first_due_date() -> None:
     assert [(x.item, x.needed, x.on_hand) for x in short] == [("iodine", 2, None)]
 
 
-def test_safety_stock_is_the_textbooks(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_safety_stock_is_the_textbooks() -> None:
     """Demand 20 a day, sd 4, lead time 10 days, 95 % service: safety stock 20.74 with z = 1.64, so 21 (homework of a
     (Q, r) system, questionai.com; sd over lead time = sd x root of lead time, textbook notes)."""
-    monkeypatch.setattr(stores, "DAY_SD", 4 / 20)
-    sure = Use(1000.0, 0.0, 1.0, 0.0, None, True)
-    ahead = stores.outlook(sure, np.full(30, 20.0), [], at(MONDAY), 1.64)
+    use = Use(1000.0, 0.0, 0.0, 0.0, 1.0, 0.0, noise=4 / 20, drift=0.0, counted=None, known=True)
+    ahead = stores.outlook(use, np.full(30, 20.0), [], at(MONDAY), 1.64)
     step = 10 * stores.STEPS
     assert float(ahead.expected[step] - ahead.sure[step]) == pytest.approx(20.74, abs=0.02)
