@@ -46,8 +46,9 @@ def overheard(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm) 
     told = [x for x in entries if isinstance(x, _OF_ANIMALS)]
     if not told:
         return False
-    lost = any(isinstance(x, e.Loss) for x in told) and _lost_a_thing(stretch)
-    return lost or any(_of_no_animal(stretch, x, farm) for x in told) or _of_one_only(stretch, told)
+    lost = any(isinstance(x, e.Loss) for x in told) and (_lost_a_thing(stretch) or _came_through(stretch))
+    wound = any(isinstance(x, e.Stage) and x.stage == "castrated" for x in told) and _cut_itself(stretch)
+    return lost or wound or any(_of_no_animal(stretch, x, farm) for x in told) or _of_one_only(stretch, told)
 
 
 def _of_no_animal(stretch: Sequence[Piece], entry: e.About, farm: Farm) -> bool:
@@ -116,6 +117,22 @@ def _parts(stretch: Sequence[Piece]) -> list[list[Piece]]:
 
 def _animal(p: Piece) -> bool:
     return p.kind == "tag" or (p.kind == "num" and bool(p.tags))
+
+
+def _came_through(stretch: Sequence[Piece]) -> bool:
+    """Whether it did not die: "nearly died", "is gone lame"."""
+    return any(
+        (p.text in ("nearly", "almost") and q.is_("die")) or (p.text in ("is gone", "gone") and q.is_("sick"))
+        for p, q in pairwise(stretch)
+    )
+
+
+def _cut_itself(stretch: Sequence[Piece]) -> bool:
+    """Whether a cut is a wound: "cut his leg", "cut on the wire"."""
+    for n, p in enumerate(stretch):
+        if p.text == "cut" and any(q.is_("sick") or q.text in ("wire", "fence", "himself") for q in stretch[n + 1 : n + 4]):
+            return True
+    return False
 
 
 def _lost_a_thing(stretch: Sequence[Piece]) -> bool:
