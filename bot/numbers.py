@@ -104,6 +104,8 @@ def _atoms(words: Sequence[str]) -> list[Atom]:
 def _tag(atoms: list[Atom], at: int, is_tag: Callable[[str], bool]) -> tuple[int, str] | None:
     """The longest join of two to five atoms that is a tag of the farm, or the whole number said, where that is one."""
     for end in range(min(len(atoms), at + 5), at + 1, -1):
+        if end < len(atoms) and atoms[end][2] == "point":
+            continue  # "one twelve point five" is a weight, whoever's tag 112 is
         joined = "".join(text for _, _, text in atoms[at:end])
         if joined.isdigit() and len(joined) >= 3 and is_tag(joined):
             return end, joined

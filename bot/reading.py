@@ -48,8 +48,9 @@ class Nothing:
 Reading: TypeAlias = Record | Answer | Ask | Nothing
 
 
-def read(text: str, said: datetime, farm: Farm) -> Reading:
-    """What a message says. `said` is when it was sent, aware, in the farm's zone."""
+def read(text: str, said: datetime, farm: Farm, item: str | None = None) -> Reading:
+    """What a message says. `said` is when it was sent, aware, in the farm's zone. `item` is what was spoken of just
+    before, for a question that only says "it"; nothing is recorded by it."""
     cut = pieces(text[:4000], said, farm)
     if not cut:
         return Nothing()
@@ -63,15 +64,15 @@ def read(text: str, said: datetime, farm: Farm) -> Reading:
         return whole
     if whole is not None:
         return Record(tuple(whole)) if whole else Nothing()
-    reader = _Reader(said, farm)
+    reader = _Reader(said, farm, item)
     return reader.at_once(cut) or reader.read(cut)
 
 
 class _Reader:
     """One message, sentence by sentence; what is carried from one stretch to the next lives here."""
 
-    def __init__(self, said: datetime, farm: Farm) -> None:
-        self.said, self.farm = said, farm
+    def __init__(self, said: datetime, farm: Farm, item: str | None = None) -> None:
+        self.said, self.farm, self.item = said, farm, item
         self.entries: list[Entry] = []
         self.question: Question | None = None
         self.asks: list[Ask] = []
@@ -79,6 +80,7 @@ class _Reader:
         self.carried: frozenset[str] = frozenset()
         self.group: str | None = None
         self.single = True
+        self.begun = False  # whether something of this sentence has been read: a group named now is no heading
         self.tags: tuple[str, ...] = ()  # of the fact before, for "him" and "them"
         self.days: Sequence[Piece] = ()
 
@@ -104,7 +106,7 @@ class _Reader:
                 got = row.build(fact)
             except (Several, Doubt):
                 continue
-            if isinstance(got, list) and not fact.left():
+            if isinstance(got, list) and not fact.left() and not denied(flat, got) and not left_open(flat, got):
                 return Record(tuple(got))
         return None
 
@@ -140,7 +142,7 @@ class _Reader:
         return Ask(ask.why, tuple(choices))
 
     def _item(self) -> str | None:
-        return next((i for x in reversed(self.entries) if (i := getattr(x, "item", None))), None)
+        return next((i for x in reversed(self.entries) if (i := getattr(x, "item", None))), self.item)
 
     def _sentence(self, sentence: Sequence[Piece], asked: bool) -> None:
         if not any(p.text == "\n" for p in sentence[:1]):
@@ -167,7 +169,7 @@ class _Reader:
             self.question = self.question or question
             return
         chunks = _chunks(sentence)
-        at = 0
+        at, before = 0, len(self.entries)
         while at < len(chunks):
             for end in range(min(len(chunks), at + MOST), at, -1):
                 stretch = [p for chunk in chunks[at:end] for p in chunk]
@@ -176,6 +178,7 @@ class _Reader:
                     if isinstance(asked_, Question):
                         self.question = self.question or asked_
                     break
+                self.begun = len(self.entries) > before
                 if self._stretch(stretch, end - at):
                     break
             else:
@@ -192,7 +195,7 @@ class _Reader:
             return moved
         if _wished(stretch):
             return chunks == 1  # a wish swallows only its own chunk
-        if (header := _header(stretch)) is not None:
+        if not self.begun and (header := _header(stretch)) is not None:
             self.group = header
             return True
         if chunks > 1 and any(
@@ -414,10 +417,12 @@ def _plain(stretch: Sequence[Piece]) -> bool:
     names = [
         p
         for p in stretch
-        if p.kind == "name" and not p.mended and (land or set(p.names) & {"item", "product", "group"})
+        if p.kind == "name" and not p.mended and (land or set(p.names) & {"item", "product", "group", "bin"})
     ]
     nums = [n for n, p in enumerate(stretch) if p.kind == "num" and not harmless(stretch, n)]
     said = any(p.classes for p in stretch)
+    if any("product" in p.names for p in names) and (tags or any("group" in p.names for p in names)):
+        return True
     if any(p.text in STRONG for p in stretch) and (tags or names or nums):
         return True
     return (tags and said) or bool(names and nums) or (bool(names) and any(p.kind == "vague" for p in stretch))

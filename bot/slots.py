@@ -205,6 +205,9 @@ class _Cutter:
                 if joined.isalpha() and self.index.at(self.bare, start):
                     continue
                 return Piece("tag", " ".join(part), at, start + size, tags=(self.tags.exact[joined],), full=True)
+        if size_ := self._digit(at) and self.tokens[at + 1 : at + 2] in (["st"], ["nd"], ["rd"], ["th"]):
+            if size_ and self._adjoined(at, 2):
+                return Piece("word", self.tokens[at] + self.tokens[at + 1], at, at + 2)  # "his 2nd cdt"
         return self._new_tag(start)
 
     def _adjoined(self, at: int, size: int) -> bool:
@@ -224,7 +227,7 @@ class _Cutter:
 
     def _name(self, at: int) -> Piece | None:
         """The longest farm name that begins here; a hyphen or an "and" sign inside it is nothing ("co-op", "cd&t")."""
-        if at not in self.flat_at:
+        if at not in self.flat_at or (self.tokens[at] == "tag" and self._digit(at + 1)):
             return None
         place = self.flat_at[at]
         found = None
@@ -411,6 +414,8 @@ class _Cutter:
             piece, at = replace(piece, end=at + 1, money=True), at + 1
         elif word in ("tonne", "ton") and self.tokens[at + 1 : at + 2] in (["bag"], ["bags"]):
             piece, at = replace(piece, end=at + 2, unit="t"), at + 2
+        elif word and (named := self.index.at(self.bare, at)) and named[0] > 1 and "group" in named[1]:
+            return piece  # "2 bottle lambs" are no bottles
         elif (unit := self._unit_at(at)) and not (piece.money and unit[0] == "each"):
             if unit[0] == "dozen" and piece.unit is None and self._counts_dozens(at + unit[1]):
                 piece = replace(piece, value=(piece.value or Decimal(0)) * 12, end=at + 1)

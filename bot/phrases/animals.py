@@ -48,6 +48,7 @@ _LITTER = {
     "triplet": 3,
     "quads": 4,
 }
+_LIVE = ("live", "alive", "living", "strong", "healthy")
 _DEAD = {"dead", "stillborn", "died", "born dead", "lost"}
 
 
@@ -80,6 +81,8 @@ def lambing(fact: Fact) -> Found:
         _sex(p) or p.text in _LITTER or p.text in ("lamb", "lambs") for p in fact.pieces
     ):
         return None  # it is the ewe that died
+    if (several := _dams(fact, tags)) is not None:
+        return several
     dam, rest = _dam(fact, tags)
     if dam is None:
         unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
@@ -107,6 +110,18 @@ def lambing(fact: Fact) -> Found:
         )
     )
     return [Lambing(on=fact.on(), dam=dam[1], born=tuple(lambs))]
+
+
+def _dams(fact: Fact, tags: list[tuple[int, str]]) -> list[Entry] | None:
+    """Several ewes of which one thing is said: "101 and 103 both had twins"."""
+    litters = [_LITTER[p.text] for p in fact.pieces if p.text in _LITTER]
+    names = [n for n, p in enumerate(fact.pieces) if p.kind == "name" or (p.kind == "word" and _sex(p))]
+    if len(tags) < 2 or len(litters) != 1 or names or len(fact.nums()) > len(tags) or fact.has("die"):
+        return None
+    if not all(_grown(fact, t, fact.said.date()) for _, t in tags) or not fact.word("both", "all", "each"):
+        return None
+    fact.use(*(n for n, _ in tags))
+    return [Lambing(on=fact.on(), dam=t, born=tuple([Born()] * litters[0])) for _, t in tags]
 
 
 def _dam(fact: Fact, tags: list[tuple[int, str]]) -> tuple[tuple[int, str] | None, list[int]]:
@@ -139,8 +154,9 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
                 pointed is not None and n - pointed[0] <= 2
             ):
                 lambs[pointed[1]] = replace(lambs[pointed[1]], alive=False)
-            elif back.kind == "num" and back.value == 1:
-                lambs.append(Born(alive=False))
+            elif back.kind == "num" and back.value is not None and back.value <= 4 and (count or back.value == 1):
+                lambs += [Born(alive=False)] * int(back.value)
+                count = None
             else:
                 dead = True
                 if lambs and back.text in ("other", "was", "is", "but", "second", "born"):
@@ -152,7 +168,7 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
             after = list(fact.pieces[n + 1 : n + 3])
             counts = bool(after) and (
                 _sex(after[0]) is not None
-                or after[0].text in ("lambs", "lamb", "dead", "live", "alive", "strong", "healthy")
+                or after[0].text in ("lambs", "lamb", "dead", *_LIVE)
                 or (after[0].is_("lambed") and after[0].text in _LITTER)
             )
             if counts and p.value is not None and p.value == int(p.value) and p.value <= 5 and p.unit in (None, "head"):
@@ -192,6 +208,9 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
             )
             count, dead = None, False
             fact.use(n)
+        elif p.text in _LIVE and count:
+            lambs += [Born(alive=False if dead else None)] * count
+            count, dead = None, False
         elif p.text in ("lamb", "lambs") and count and not lambs:
             lambs += [Born(alive=False if dead else None)] * count
             count, dead = None, False
@@ -228,7 +247,7 @@ def _weights_and_tags(fact: Fact, lambs: list[Born], loose: list[tuple[int, Piec
     weights = [
         (n, p)
         for n, p in loose
-        if not p.new and p.value is not None and p.value <= top and p.unit in (None, "kg", "lb") and p.value > 0
+        if not p.new and p.value is not None and top / 10 <= p.value <= top and p.unit in (None, "kg", "lb")
     ]
     tags = [
         (n, p) for n, p in loose if (n, p) not in weights and p.unit is None and (p.text.isdigit() or p.tags or p.new)
@@ -365,8 +384,9 @@ def _stages(fact: Fact) -> list[str]:
         tails = any(p.text in ("docked", "tailed", "tails", "tails done", "tails off") for p in fact.pieces)
         boys = any(p.text in ("boys", "rams", "tups", "males", "tup", "nuts off", "wethers") for p in fact.pieces)
         first = next(p.text for p in fact.pieces if p.is_("docked"))
+        only = re.search(r"\bring(?:ed|ing) (?:the |their |all |all the )?tails\b", fact.text) and not boys
         both = ["castrated", "docked"] if first.startswith("ring") else ["docked", "castrated"]
-        found = [x for x in found if x not in both] + (both if tails else ["castrated"] if boys else ["docked"])
+        found = [x for x in found if x not in both] + (both if tails and not only else ["castrated"] if boys else ["docked"])
     if "shorn" in found and fact.has("sick"):
         found.remove("shorn")
     return found

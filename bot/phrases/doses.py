@@ -2,6 +2,7 @@
 
 import itertools
 from decimal import Decimal
+from typing import TypeAlias
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Several, harmless
 from bot.phrases.row import Row
@@ -15,7 +16,7 @@ from rules.units import amount
 _UNITS = ("mL", "g", "dose", "tablet", "L")
 _GIVEN = ("gave", "given", "jabbed", "jagged", "vaccinated", "vacced", "drenched", "treated", "injected", "dosed", "wormed",
           "jag", "jab", "jabs", "jags", "shot", "shots", "bolused", "injection", "into", "poured on", "sprayed on", "had",
-          "has had", "administered", "done", "did", "got", "dose", "vaccine", "vaccination", "treatment", "stuck")  # fmt: skip
+          "has had", "administered", "done", "did", "did the", "got", "dose", "vaccine", "vaccination", "treatment", "stuck")  # fmt: skip
 _SURE = ("gave", "given", "jabbed", "jagged", "vaccinated", "vacced", "drenched", "treated", "injected", "dosed", "wormed",
          "bolused", "jab", "jag", "shot", "poured on", "administered")  # fmt: skip
 _REASONS = {"for", "because", "cos", "against", "due"}
@@ -58,10 +59,9 @@ def dose(fact: Fact) -> Found:
     )
     amount_ = _amount(fact)
     days = _withdrawal(fact)
-    subject = _subject(fact)
-    if subject is None:
+    who = _subjects(fact)
+    if not who:
         return _who(fact, product)
-    tags, group, head = subject
     if amount_ is not None:
         _doubt_amount(fact, product, amount_)
     on = fact.on()
@@ -69,7 +69,7 @@ def dose(fact: Fact) -> Found:
     return [Dose(
         on=on, product=product, tags=tags, group=group, head=head, amount=value, unit=unit, for_=_reason(fact),
         withdrawal_days=days,
-    )]  # fmt: skip
+    ) for tags, group, head in who]  # fmt: skip
 
 
 def _products(fact: Fact) -> list[tuple[int, str]]:
@@ -109,7 +109,22 @@ def _withdrawal(fact: Fact) -> int | None:
     return None
 
 
-def _subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | None:
+Who: TypeAlias = tuple[tuple[str, ...], str | None, int | None]
+
+
+def _subjects(fact: Fact) -> list[Who]:
+    """Who got it, as (tags, group, head); each group of several named together ("pen 1 and pen 2")."""
+    groups = list(dict.fromkeys(g for _, g in fact.named("group")))
+    if len(groups) > 1 and not fact.tags() and not any(p.text in _BUT for p in fact.pieces):
+        if any(p.unit in (None, "head") and not harmless(fact.pieces, n) for n, p in fact.nums()):
+            return []
+        fact.use(*(n for n, _ in fact.named("group")))
+        return [((), g, None) for g in groups]
+    one = _subject(fact)
+    return [one] if one else []
+
+
+def _subject(fact: Fact) -> Who | None:
     """(tags, group, head): who got it. A range of tags is every animal here within it."""
     tags = fact.tags()
     unknown = [(n, p) for n, p in fact.nums() if fact.looks_like_tag(p)]
@@ -144,8 +159,6 @@ def _subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | Non
         fact.use(groups[0][0], *(n for n, _ in heads))
         head = int(heads[0][1].value or 0) if heads else None
         return (), groups[0][1], head
-    if len(groups) > 1 and not heads:
-        return None
     if not groups and not heads and fact.before and _means_them(fact):
         return fact.before, None, None
     return None
@@ -170,7 +183,8 @@ def _all_but(
 def _means_them(fact: Fact) -> bool:
     """Whether the animals told of just before are meant: "him", "them", or a doing with nobody named."""
     words = {p.text for p in fact.pieces}
-    return bool(words & _THEM) or fact.pieces[0].text in STRONG
+    more = "dose" in fact.carried and any(p.unit in _UNITS for p in fact.pieces)
+    return more or bool(words & _THEM) or fact.pieces[0].text in STRONG
 
 
 def subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | None:
@@ -214,14 +228,14 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
                 (Choice(f"add {odd}"), Choice("none of these")),
             )
         amount_ = _amount(fact)
-        who = _subject(fact)
-        if who is None:
+        who = _subjects(fact)
+        if not who:
             return _who(fact, only)
         value, unit = (amount_.value, amount_.unit) if amount_ else (None, None)
         return [Dose(
-            on=fact.on(), product=only, tags=who[0], group=who[1], head=who[2], amount=value, unit=unit,
+            on=fact.on(), product=only, tags=tags_, group=group, head=head, amount=value, unit=unit,
             for_=_reason(fact), withdrawal_days=_withdrawal(fact),
-        )]  # fmt: skip
+        ) for tags_, group, head in who]  # fmt: skip
     if (
         set(sure) <= {"gave", "given"}
         and not mls

@@ -33,17 +33,17 @@ def weights(fact: Fact) -> Found:
         return None
     if fact.has("average") and not fact.tags():
         return None
-    if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces) or fact.vague():
+    if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces):
         return None
     nums = [(n, p) for n, p in enumerate(fact.pieces) if p.kind in ("num", "tag") and not harmless(fact.pieces, n)]
     if not nums:
         return None
-    pairs = _paired(fact, nums) or _parallel(fact, nums)
+    pairs = _paired(fact, nums) or _parallel(fact, nums) or _weight_first(fact, nums)
     if pairs is None:
         return _not_paired(fact, nums)
     if not pairs:
         return None
-    fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"group", "person"}))
+    fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"group", "person"} or p.kind == "vague"))
     on = fact.on()
     unit = fact.plan.farm.weight
     entries: list[Entry] = [
@@ -99,6 +99,19 @@ def _parallel(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[int, 
         return None
     fact.use(*(n for n, _ in nums))
     return [(n, p.tags[0], q) for (n, p), (_, q) in zip(first, second, strict=True)]
+
+
+def _weight_first(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[int, str, Piece]] | None:
+    """A weight, then whose it is: "112 for 2641", "112 lb on 2641"."""
+    if len(nums) != 2:
+        return None
+    (m, q), (n, p) = nums
+    linked = m + 2 == n and fact.pieces[m + 1].text in ("for", "on", "is", "was")
+    whose = len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p)) and len(p.text) > len(q.text.split(".")[0])
+    if not linked or not whose or not _can_weigh(q) or not _fits(fact, p.tags[0], q):
+        return None
+    fact.use(m, n)
+    return [(n, p.tags[0], q)]
 
 
 def _fits(fact: Fact, tag: str, p: Piece) -> bool:
