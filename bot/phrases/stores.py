@@ -103,6 +103,14 @@ def _verb(fact: Fact) -> str | None:
     return None
 
 
+def _two_doings(fact: Fact) -> bool:
+    """Whether some came and some went: "got 10 bags of milk, fed 2 of creep"."""
+    went = ("fed", "used", "opened", "ate", "burned", "burnt", "bedded", "went through")
+    came = ("got", "came", "picked up", "delivered", "bought", "received")
+    texts = {p.text for p in fact.pieces}
+    return sum(map(bool, (texts & {*went}, texts & {*came}, "ordered" in texts, fact.has("borrow"), fact.has("lend")))) > 1
+
+
 def _is_out(fact: Fact) -> bool:
     """Whether nothing is left: "out of mash", "no milk left", not "no milk in the ewe"."""
     words = [p.text for p in fact.pieces]
@@ -134,6 +142,8 @@ def stock(fact: Fact) -> Found:
         return None
     if vague is not None and not fact.amounts():
         return _how_much(fact, items[0][1], verb)
+    if len(items) > 1 and _two_doings(fact):
+        return None  # each is told by itself
     pairs = _pairs(fact)
     if verb == "out" and fact.word(*_OTHERS):
         return None  # the neighbor is out of it
@@ -424,6 +434,10 @@ def ration(fact: Fact) -> Found:
     ]
 
 
+# An egg told with one of these was not gathered, or is not there any more.
+_NOT_GATHERED = {"ate", "eaten", "eat", "used", "gave away", "given", "hatched", "set", "to"}
+
+
 def eggs(fact: Fact) -> Found:
     """Eggs gathered; a day may be named for each count."""
     hens = fact.plan.group and [g.name for g in fact.plan.group if g.keeps == "hens"]
@@ -442,6 +456,8 @@ def eggs(fact: Fact) -> Found:
     if re.search(r"\bno eggs\b|\bnot an egg\b", fact.text) and not fact.nums():
         return [Eggs(on=fact.on(), count=0, group=gave[0] if gave else None)]
     if fact.has("die", "spoil", "wish", "ask") or (fact.word("we", "for") and fact.word("have")):
+        return None
+    if any(p.text in _NOT_GATHERED for p in fact.pieces):
         return None
     if any(p.unit in ("tray", "box", "carton", "crate") for _, p in fact.nums()):
         return Ask("How many eggs is that?")

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from bot.fact import Ask, Doubt, Fact, Found
 from bot.phrases.doses import unknown_tag
+from rules.doubt import fits
 from rules.entries import Closed, Correct, Done, Entry, Open, Product, Remind, Undo
 
 _UNDO = re.compile(
@@ -161,6 +162,9 @@ def correct(fact: Fact) -> Found:
     if right is None or len(values) > 2:
         return None
     unit = fact.plan.farm.weight
+    animal, weight = fact.farm.animals[first[1]], right.value
+    if right.full and (weight is None or not fits(animal, weight, right.unit or unit, fact.said.date(), fact.farm)):
+        raise Doubt(f"{first[1]} or {right.text}: whose weight was wrong, and what is it?")
     fact.use(*(n for n, _ in values), first[0])
     entry = Correct(
         on=fact.said.date(), tag=first[1], weight=right.value, unit=right.unit or unit, was=was.value if was else None
@@ -325,6 +329,8 @@ def shut(fact: Fact) -> Found:
         return Ask("Which days exactly?")
     if fact.has("wish") and not re.search(r"\btill?\b|\buntil\b", " ".join(p.text for p in fact.pieces)):
         return None
+    if closed and fact.word("early", "late") and _hours(fact) is None:
+        raise Doubt("Which hours is it open that day?")
     supplier = next(iter(suppliers))
     days = []
     for _, p in phrases:
