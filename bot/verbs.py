@@ -18,7 +18,7 @@ dose: gave, given, jabbed, jagged, vaccinated, vacced, drenched, treated, inject
 weigh: weighed, weighs, weigh in, weight, weights, wt, wts, scale, scales, was, is, at, went, came in at, hit, tipped, tips, weighing, weighed in, weighs in, are, were, now, says, up to, down to, made, turned, only, ran in
 average: averaged, average, avg, averaging, mean, averages, av, ave, run
 move: moved, shifted, put, drafted, turned out, turned into, brought in, let out, swapped, went to, over to, move, walked, run in with, moving, shoved, shifting, up to, in with, back to, chased, to
-ship: shipped, loaded, on the truck, on the trailer, on the lorry, hauled, hawled, sent, trucked, away, off to, gone to, left on, went to market, to the works, to the mart, on the wagon, on the float, away to, headed to, went off, to the factory, consigned, on the boat, went on the truck, dropped at
+ship: to the sale, to the sale barn, to the auction, to market, to the market, to town, to the yards, to the stockyards, to the plant, to the packer, to the processor, to the butcher, to the abattoir, shipped, loaded, on the truck, on the trailer, on the lorry, hauled, hawled, sent, trucked, away, off to, gone to, left on, went to market, to the works, to the mart, on the wagon, on the float, away to, headed to, went off, to the factory, consigned, on the boat, went on the truck, dropped at
 sell: sold, selt, flogged, made, fetched, selling, sale, sales
 die: lost, died, dead, killed, didn't make it, didnt make it, found dead, put down, passed away, fox got, coyote got, coyotes got, dog got, put to sleep, pts, shot, perished, passed in the night, passed overnight, found stiff, is gone, was dead, fox took, eagle got, crow got, got by, drowned, croaked, gone, hawk got, stoat got, mink got, badger got, succumbed
 cull: cull, culled, culling, cull list, cull pen, to go, go on the next, on the next truck, on the next load, next load, next truck, culls, going down the road, for the chop, mark for cull
@@ -120,7 +120,7 @@ STRONG = {
     word.strip(): name
     for name, words in {
         "dose": "given, jabbed, jagged, vaccinated, vacced, drenched, treated, injected, dosed, wormed, bolused",
-        "ship": "shipped, hauled, trucked, loaded, on the truck, on the trailer, on the lorry",
+        "ship": "to the sale, to the sale barn, to the auction, to the yards, to the stockyards, to the packer, to the processor, to the abattoir, shipped, hauled, trucked, loaded, on the truck, on the trailer, on the lorry",
         "sell": "sold, selt, flogged",
         "die": "died, dead, killed, found dead, put down, didnt make it, pts, passed away",
         "weaned": "weaned",

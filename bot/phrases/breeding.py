@@ -2,7 +2,7 @@
 
 import re
 
-from bot.fact import Ask, Choice, Fact, Found
+from bot.fact import Ask, Choice, Fact, Found, Several
 from bot.phrases.row import Row
 from rules.entries import InsertsIn, InsertsOut, Marked, RamsIn, RamsOut, Scanned
 
@@ -15,11 +15,11 @@ def _group(fact: Fact) -> str | None:
     if named:
         fact.use(*(n for n, _ in named))
         return named[0][1] if len({g for _, g in named}) == 1 else None
-    for p in fact.pieces:
-        fits = [g for g in ewes if p.kind == "word" and g.lower().split()[-1] == p.text and p.text != "ewes"]
-        if len(fits) == 1:
-            return fits[0]
-    return None
+    ends = {g.lower().split()[-1]: g for g in ewes if g.lower().split()[-1] != "ewes"}
+    meant = list(dict.fromkeys(ends[p.text] for p in fact.pieces if p.kind == "word" and p.text in ends))
+    if len(meant) > 1:
+        raise Several("group")
+    return meant[0] if meant else None
 
 
 def _head(fact: Fact) -> int | None:

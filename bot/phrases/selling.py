@@ -186,7 +186,7 @@ def market(fact: Fact) -> Found:
         return None
     if fact.tags() and not any(p.money for _, p in fact.nums()) and not any(p.per for _, p in fact.nums()):
         return None
-    price = _price(fact)
+    price = _price(fact) or _quoted(fact)
     if price is None:
         return None
     n, p = price
@@ -203,6 +203,15 @@ def market(fact: Fact) -> Found:
     if per is None and not (p.money or what):
         return None
     return [MarketPrice(on=fact.on(), price=value, per=per, what=what, from_=low, to=high)]
+
+
+def _quoted(fact: Fact) -> tuple[int, Piece] | None:
+    """The only number of a quote, bare and with pence: "market 2.52 today"."""
+    nums = fact.nums()
+    if len(nums) != 1 or not fact.word("market", "price", "prices", "trade", "elevator") or len(fact.pieces) > 8:
+        return None
+    p = nums[0][1]
+    return nums[0] if "." in p.text and p.unit is None and p.value is not None and p.value < 20 else None
 
 
 def _span(fact: Fact) -> tuple[Decimal | None, Decimal | None]:
@@ -241,7 +250,7 @@ def sale_day(fact: Fact) -> Found:
 
 
 ROWS = (
-    Row("sale", "Animals or things sold.", ("sold 14 at 2.44 a lb avg 119", "sold 40 bales hay at 6 a bale"), sale, ("sell",), ("sold some lambs", "sold 10 at 245"), ("cull", "load")),
+    Row("sale", "Animals or things sold.", ("sold 14 at 2.44 a lb avg 119", "sold 40 bales hay at 6 a bale"), sale, ("sell",), ("sold some lambs", "sold 10 at 245"), ("cull", "load", "ship")),
     Row("market_price", "A price heard.", ("market was 2.52 a lb wednesday", "corn up to 4.10 a bu"), market, ("price",)),
     Row("sale_day", "A sale off, or an extra one.", ("no sale wednesday",), sale_day, ("sell",)),
 )  # fmt: skip
