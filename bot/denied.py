@@ -12,27 +12,39 @@ from bot.slots import Piece
 from rules.entries import Entry
 
 _NO = {
-    "not", "no", "never", "without", "nor", "neither", "cannot", "nothing", "nobody", "nae", "aint",
-    "didnt", "havent", "hasnt", "isnt", "wasnt", "arent", "werent", "doesnt", "dont", "wont", "cant", "couldnt",
+    "not", "no", "never", "without", "nor", "neither", "cannot", "nothing", "nobody", "nae", "aint", "didnt", "havent",
+    "hasnt", "isnt", "wasnt", "arent", "werent", "doesnt", "dont", "wont", "cant", "couldnt",
 }  # fmt: skip
 _HELPING = {"did", "do", "does", "have", "has", "had"}  # "did not give" whatever word of giving follows
 _HELPED = {"didnt", "havent", "hasnt", "never", "couldnt", "dont", "doesnt"}
 # After a "not" or "no" these say how it was, not that it was otherwise: "not bad", "no problem".
 _MILD = {
     "bad", "good", "great", "happy", "fun", "pretty", "nice", "easy", "long", "worth", "looking", "surprised", "far",
-    "problem", "problems", "worries", "issues", "trouble", "bother", "rush", "hurry", "joke", "fuss", "drama", "complaints",
-    "signs", "sign", "kidding", "thanks", "that", "too", "so", "wonder", "messing", "help", "matter", "question", "doubt",
-    "rain", "wind", "luck", "sleep", "idea how", "harm", "change", "losses", "deaths", "reaction", "complications",
+    "problem", "problems", "worries", "issues", "trouble", "bother", "rush", "hurry", "joke", "fuss", "drama",
+    "complaints", "signs", "sign", "kidding", "thanks", "that", "too", "so", "wonder", "messing", "help", "matter",
+    "question", "doubt", "rain", "wind", "luck", "sleep", "harm", "change", "losses", "deaths", "reaction",
+    "complications",
 }  # fmt: skip
-_OPEN = {"or", "either", "unsure", "dunno", "guessing", "possibly", "perhaps", "supposedly"}
-_SHRUGS = ("not sure", "cant tell", "dont know", "no idea", "cant remember", "not certain", "hard to say", "dont remember", "cant recall")
+# Words that leave open what was, or say what ought to be.
+_OPEN = {
+    "maybe", "guess", "probably", "prob", "bet", "betting", "gotta", "must", "ought", "figure", "figuring", "estimate",
+    "estimating", "give", "should", "should be", "shd be", "or", "either", "unsure", "dunno", "guessing", "possibly",
+    "perhaps", "supposedly",
+}  # fmt: skip
+_SHRUGS = (
+    "not sure", "cant tell", "dont know", "no idea", "cant remember", "not certain", "hard to say", "dont remember",
+    "cant recall", "book says", "it says", "you have", "you had", "you said", "you told", "you got", "supposed to",
+)  # fmt: skip
 # Entries whose own words deny: nothing left, no sale, not open, put right, seen not eating, not in lamb.
-_DENYING = {"on_hand", "sale_day", "closed", "open", "correct", "note", "scanned", "ordered", "undo", "remind", "retagged", "product"}
+_DENYING = {
+    "on_hand", "sale_day", "closed", "open", "correct", "note", "scanned", "ordered", "undo", "remind", "retagged",
+    "product",
+}  # fmt: skip
 # Doings that a "not" just before them takes back.
 _DOING = (
-    "dose", "ship", "sell", "die", "cull", "weaned", "docked", "castrated", "shorn", "pulled", "housed", "creep", "move", "come",
-    "fed", "order", "borrow", "lend", "foster", "lambed", "tagged", "weigh", "rams", "inserts", "fieldwork", "load", "augered",
-    "out", "closed", "spoil", "in",
+    "dose", "ship", "sell", "die", "cull", "weaned", "docked", "castrated", "shorn", "pulled", "housed", "creep",
+    "move", "come", "fed", "order", "borrow", "lend", "foster", "lambed", "tagged", "weigh", "rams", "inserts",
+    "fieldwork", "load", "augered", "out", "closed", "spoil", "in",
 )  # fmt: skip
 
 
@@ -70,7 +82,7 @@ def left_open(pieces: Sequence[Piece], entries: Sequence[Entry]) -> Ask | None:
 
 
 def _chunk(pieces: Sequence[Piece], n: int) -> tuple[Sequence[Piece], Sequence[Piece]]:
-    """What stands before and after a piece, up to the nearest comma or "and" (left out of a stretch: a gap in places)."""
+    """What stands before and after a piece, up to the nearest comma or "and" (a gap in places)."""
     start, end = n, n + 1
     while start > 0 and pieces[start - 1].kind != "sep" and pieces[start - 1].end == pieces[start].start:
         start -= 1

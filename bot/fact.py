@@ -188,7 +188,7 @@ class Fact:
         return found
 
     def _weighs(self, at: int, tag: str, n: int) -> bool:
-        """Whether a number is the weight of the animal just before it, though another's tag is written so: "2641 112"."""
+        """Whether a number is the weight of the animal just before it, though another's tag is such: "2641 112"."""
         animal, p, between = self.farm.animals.get(tag), self.pieces[n], self.pieces[at + 1 : n]
         if animal is None or p.kind != "num" or p.value is None or len(p.text) >= len(self.pieces[at].text):
             return False

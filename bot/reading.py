@@ -229,10 +229,10 @@ class _Reader:
                 continue
             if not fact.left() and denied(stretch, got):
                 return chunks == 1
-            if not fact.left() and (doubt := left_open(stretch, got)):
+            if not fact.left() and (puzzle := left_open(stretch, got)):
                 if chunks > 1:
                     continue
-                self.asks.append(doubt)
+                self.asks.append(puzzle)
                 return True
             if not fact.left():
                 self.entries += got

@@ -96,6 +96,14 @@ def who_fits(tags: Iterable[str], weight: Decimal, unit: str, on: date, farm: Fa
     return [a.tag for a in here if a.here and fits(a, weight, unit, on, farm)]
 
 
+def mean_fits(animals: Iterable[Animal], mean: Decimal, unit: str, on: date, farm: Farm) -> bool:
+    """Whether that can be the mean of these animals: within a third of what the lightest and the heaviest may weigh."""
+    ranges = [bounds(a, on, farm) for a in animals]
+    third = Decimal("0.67")
+    said = _said(mean, unit, farm)
+    return not ranges or min(low for low, _ in ranges) * third <= said <= max(high for _, high in ranges) / third
+
+
 # How much of a thing is more than a farm like this would have at once, by its unit (common practice, no source).
 _MUCH = {
     "bag": 200,

@@ -62,6 +62,8 @@ def _sex(p: Piece) -> str | None:
 
 def lambing(fact: Fact) -> Found:
     """A ewe lambed: how many, of which sex, weight and tag, dead ones said so."""
+    if re.search(r"\b(?:looks like|look like|close to|carrying|expecting|due|should have|scanned|having|will have|about to|soon|any (?:day|time))\b", fact.text):
+        return None  # still to come
     said = [p for p in fact.pieces if p.is_("lambed")]
     strong = [
         p
@@ -208,10 +210,7 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
             )
             count, dead = None, False
             fact.use(n)
-        elif p.text in _LIVE and count:
-            lambs += [Born(alive=False if dead else None)] * count
-            count, dead = None, False
-        elif p.text in ("lamb", "lambs") and count and not lambs:
+        elif p.text in _LIVE and count or p.text in ("lamb", "lambs") and count and not lambs:
             lambs += [Born(alive=False if dead else None)] * count
             count, dead = None, False
         elif p.text in ("each", "apiece"):
@@ -459,6 +458,11 @@ def tagged(fact: Fact) -> Found:
     if not new or len(tags) > 1:
         return None
     dam = tags[0][1] if tags else None
+    age = fact.farm.animals[dam].age(fact.said.date()) if dam else None
+    if dam and (fact.farm.animals[dam].sex in ("ram", "wether") or (age is not None and age < 300)):
+        raise Doubt(f"Is {new[0][1].text} the new tag of {dam}?", (
+            Choice("its new tag", (Retagged(on=fact.on(), tag=dam, to=new[0][1].text),)), Choice("another lamb"),
+        ))  # fmt: skip
     sexes = [s for p in fact.pieces if (s := _sex(p)) and p.kind == "word"]
     fact.use(*(n for n, _ in new), *(n for n, _ in tags))
     on = fact.on()

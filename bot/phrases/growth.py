@@ -106,7 +106,7 @@ def _weight_first(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[i
     if len(nums) != 2:
         return None
     (m, q), (n, p) = nums
-    linked = m + 2 == n and fact.pieces[m + 1].text in ("for", "on", "is", "was")
+    linked = m + 2 == n and fact.pieces[m + 1].text in ("for", "on", "is", "was") and m == 0  # not "charged 85 for 2401"
     whose = len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p)) and len(p.text) > len(q.text.split(".")[0])
     if not linked or not whose or not _can_weigh(q) or not _fits(fact, p.tags[0], q):
         return None
@@ -259,11 +259,10 @@ def group_weight(fact: Fact) -> Found:
     (n, mean), unit = means[0], fact.plan.farm.weight
     fact.use(n, *(m for m, _ in heads))
     head = int(heads[0][1].value or 0) if heads else None
-    value, said, on = mean.value or Decimal(0), mean.unit or unit, fact.on()
-    entry = GroupWeight(on=on, group=group, head=head, mean=value, unit=said)
-    mates = [a.tag for a in fact.farm.in_group(group)]
-    if mates and not doubt.who_fits(mates, value, said, on, fact.farm):
-        raise Doubt(f"{value:f} {said} for {group}? None of them could weigh that.", (Choice("yes", (entry,)), Choice("no")))
+    value, shown, on = mean.value or Decimal(0), mean.unit or unit, fact.on()
+    entry = GroupWeight(on=on, group=group, head=head, mean=value, unit=shown)
+    if not doubt.mean_fits(fact.farm.in_group(group), value, shown, on, fact.farm):
+        raise Doubt(f"{value:f} {shown} for {group}? None of them could weigh that.", (Choice("yes", (entry,)), Choice("no")))
     return [entry]
 
 

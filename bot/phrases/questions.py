@@ -9,7 +9,7 @@ from bot.slots import Piece
 
 _ASKING = re.compile(
     r"^(?:so |ok |hey |hi |and |but |oh |also |well |quick question |pls |please |bot |just wondering |wondering |um |er |any chance you |do you know |d you know |you know |tell me |can you tell me |could you tell me |can i get |could i get |what about )*"
-    r"(?:how|hows|hw|hoo|what|whats|wot|wots|wut|wat|wats|whit|whits|when|whens|which|who|whos|whose|where|wheres|why|is|are|am|was|were|do|does|did|can|could|should|shall|will|has|have|any|anything|anythin|anybody|anyone|got any|r any|ur the|show|list|give me|pull up|tell me|tell us|send|print|make me|look up|need to know|total|get me|let me see|can you|could you|help|story|info|remind me|chart|graph|status|update on|summary|growth|find|ready|due|stock|wheres|whens|i want to see|want to see|id like|howmany|haul|ship|worth|do we|have we|need|withdrawal)\b"
+    r"(?:how|hows|hw|hoo|what|whats|wot|wots|wut|wat|wats|whit|whits|when|whens|which|who|whos|whose|where|wheres|why|is|are|am|was|were|do|does|did|can|could|should|shall|will|has|have|any|anything|anythin|anybody|anyone|got any|r any|ur the|show|list|give me|pull up|tell me|tell us|send|print|make me|look up|need to know|total|get me|let me see|can you|could you|help|story|info|remind me|chart|graph|status|update on|summary|growth|find|ready|due|stock|wheres|whens|i want to see|want to see|id like|howmany|haul|ship|worth|do we|have we|need|withdrawal|room)\b"
 )
 _SHEET = re.compile(r"\bprint|\bsheet\b|\bone page\b|\bpaper\b|\bpdf\b|\bprintout\b|\bpin up\b|\bhand to\b")
 _CHART = re.compile(r"\bchart|\bgraph|\bpicture\b|\bplot\b|\bcurve\b|\bpic of\b(?!.*\bfrom\b)")
@@ -23,16 +23,16 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("withdrawal", r"\bwithdrawal|\bwithhold|\bon hold\b|\bheld\b|\bhold on\b|\bstill under\b|\bclear(?: to (?:ship|go))?\b|\bwhen (?:can|could|is|will)\b(?!.*\bready\b).*\b(?:ship|go|clear|safe|be sold|be shipped|leave)\b|^(?:can|could|is)\b.*\b(?:ship|go|be shipped|travel|leave|be sold|okay to ship|ok to ship|sell|safe to)\b|\bhow (?:many days|long) is the (?:hold|withdrawal|whp)|\bwhp\b|\bsafe to (?:ship|sell|eat|kill)|\bunder (?:a )?hold"),
     ("ship_plan", r"\bship (?:this week )?(?:or|now or)\b|\bor wait\b|\bor (?:hang on|hold|leave)\b|\bworth (?:the|a|taking|takin|it|going|goin|hauling|running)|\bshould (?:we|i) (?:send|ship|haul|take|sell|go|load|hold|wait|run)\b|\bsend them now\b|\bkeep feeding\b|\bhaul (?:wed|now|this)|\bgo (?:this week|now) or\b|\benough (?:for|to make) a load\b|\bmake a load\b|\bhold (?:them|off|on)\b|\bload or (?:wait|hold)|\bis there a load\b|\bworth a (?:trip|run|load)"),
     ("shipped", r"\b(?:did|have|has)\b.*\b(?:we )?(?:ship|shipped|sell|sold|sent)\b|\bshipped\b|\bsold\b|\bsales\b|\bwhat (?:did|have)\b.*\b(?:make|made|bring|brought|fetch|gross|get for|average)\b|\blast load\b|\bload make\b|\bhow (?:did|much did)\b.*\b(?:load|lambs|sale|they|wethers)\b.*\b(?:do|make|bring|fetch|go|get)\b|\bearned\b|\bincome\b|\blast (?:lot|draft|draw|sale)\b"),
-    ("close", r"\bclose\b|\bnearly (?:ready|there|fit)|\balmost (?:ready|there|fit)|\bnear(?:ly)? (?:weight|ready)|\bwithin\b|\bgetting there\b|\bjust (?:short|under|off)\b|\bnot far off\b|\ba (?:pound|kilo|bit) (?:off|short|away)|\bwho(?:s|se)? next\b|\bon the (?:edge|cusp)|\bnext to go\b"),
-    ("when_ready", r"\bwhen\b.*\b(?:ready|ship|fit|make weight|weight|hit|reach|get to|be big enough|finish|finished|go|be there|fat|killing)\b|\bwhat day\b.*\b(?:ready|big enough|ship|fit|hit)\b|\bhow (?:long|soon)\b.*\b(?:ready|make weight|fit|till? (?:he|she|it|they|its)|until (?:he|she|it|they)|to finish|hit|reach|before)\b(?!.*\blast)"),
-    ("ready", r"\bready\b|\bfit (?:to go|for)\b|\bmake (?:the )?(?:weight|grade)|\bwho(?:s|se)? (?:can|could|is|are) (?:go|going|fit|ready)|\bwho can go\b|\bwhich\b.*\b(?:can go|can ship|are fit|fit to go|could go|to ship|are going|fit)\b|\bhow many\b.*\b(?:can go|to go|could go|fit|make it|would go|to ship|for the (?:works|mart|sale|market|factory|draft|truck)|could i (?:send|draw|draft|ship)|can i (?:send|draw|draft|ship)|over \d|are fit|going)\b|\bweigh ?list\b|\bhow many (?:fat|finished)\b|\bto draw\b|\bon the list\b|\bdraft(?:able)?\b"),
+    ("close", r"\bclose\b(?! on\b)(?<!mill close)|\bnearly (?:ready|there|fit)|\balmost (?:ready|there|fit)|\bnear(?:ly)? (?:weight|ready)|\bwithin\b|\bgetting there\b|\bjust (?:short|under|off)\b|\bnot far off\b|\ba (?:pound|kilo|bit) (?:off|short|away)|\bwho(?:s|se)? next\b|\bon the (?:edge|cusp)|\bnext to go\b"),
+    ("when_ready", r"\bwhen\b.*\b(?:ready|ship|fit|make weight|weight|hit|reach|get to|be big enough|finish|finished|go|be there|be \d+|fat|killing)\b|\bwhat day\b.*\b(?:ready|big enough|ship|fit|hit)\b|\bhow (?:long|soon)\b.*\b(?:ready|make weight|fit|till? (?:he|she|it|they|its)|until (?:he|she|it|they)|to finish|hit|reach|before)\b(?!.*\blast)"),
+    ("ready", r"\bready\b|^any(?:one|body|thing)? over\b|\bfit (?:to go|for)\b|\bmake (?:the )?(?:weight|grade)|\bwho(?:s|se)? (?:can |could |is |are )?(?:go|going|fit|ready)\b|\bwho can go\b|\bwhich\b.*\b(?:can go|can ship|are fit|fit to go|could go|to ship|are going|fit)\b|\bhow many\b.*\b(?:can go|to go|could go|fit|make it|would go|to ship|for the (?:works|mart|sale|market|factory|draft|truck)|could i (?:send|draw|draft|ship)|can i (?:send|draw|draft|ship)|over \d|are fit|going)\b|\bweigh ?list\b|\bhow many (?:fat|finished)\b|\bto draw\b|\bon the list\b|\bdraft(?:able)?\b"),
     ("due", r"\bdue\b|\bshots?\b|\bneeds? (?:doing|dosing|jabb|vaccin|drench|their|her|his|a (?:jab|shot|dose|booster))|\bto[- ]?do\b|\bjobs?\b|\bwhat(?:s| is) on (?:today|this week|tomorrow|for)|\bwhen (?:do|does|is|are)\b.*\b(?:dose|shot|jab|booster|vaccin|cdt|second|next|need|get)\b|\bon (?:today|the list today)|\bwhat (?:do|have) (?:i|we) (?:need to do|to do|got to do|have to do)|\bboosters?\b|\breminders?\b|\bwhat(?:s| is) (?:happening|next|coming up)|\bneed (?:the )?(?:booster|jab|vaccin|drench|dos)"),
     ("order", r"\border|\bto get from\b|\bneed (?:from|to get|to buy|to pick up)|\bpick up (?:from|at)\b|\bshopping list\b|\bbuy\b|\brunning low|\blow on\b|\bshort of\b|\bneed(?:ing)? (?:any|anything|more)|\bwhat (?:do|should) (?:i|we) (?:get|need)\b|\bwhat(?:s| is) (?:low|short|running)"),
     ("lasts", r"\blast\b(?! (?:year|week|load|month|night|lot|draft|sale|time|draw))|\bhow long (?:will|have|do|have we|till|before|until|is|can|does|would)\b|\bwhen\b.*\brun out|\brun out\b|\benough\b|\bget us (?:to|thru|through)|\bmake it (?:to|thru|through|till)|\bdo us\b|\bdays? of\b.*\bleft|\bsee us (?:to|thru|through|out)|\bhow many days\b|\bdo (?:us|me|them)\b|\bgone\b"),
     ("open", r"\bopen\b|\bshut\b|\bclosed?\b|\bopening hours\b|\bhours\b"),
-    ("growth", r"\bgain|\bgrow|\bputting\b|\bweights? (?:of|for|chart|graph)|\bgraph of\b|\bchart of\b|\badg\b|\bper day\b|\bdoing (?:on|for) (?:weight|growth)|\bthriv|\bdlwg\b|\bgrowth\b|\bweights\b|\bdoing any good\b|\bhow (?:is|are|s)?\b.*\bcoming (?:on|along)|\bcoming (?:on|along)\b"),
-    ("loads", r"\bloads?\b|\brun total|\byield|\btotal\b.*\b(?:harvest|in)\b|\bcome (?:off|in)\b|\bharvest(?:ed)?\b|\bbrought in\b|\bbring in\b|\bhow much (?:corn|grain|wheat|barley|beans|oats)\b.*\b(?:off|so far|haul|combin|cut)\b"),
-    ("bins", r"\bbins?\b|\bhopper\b|\bsilos?\b|\broom (?:left )?(?:in|for)\b|\bwhere can\b"),
+    ("growth", r"\bgain|\bgrow|\bputting\b|\bweights? (?:of|for|chart|graph)|\bgraph (?:of|for)\b|\bchart (?:of|for)\b|\badg\b|\bper day\b|\bdoing (?:on|for) (?:weight|growth)|\bthriv|\bdlwg\b|\bgrowth\b|\bweights\b|\bdoing any good\b|\bhow (?:is|are|s)?\b.*\bcoming (?:on|along)|\bcoming (?:on|along)\b"),
+    ("loads", r"\bloads?\b|\btotal (?:bushels|bu|tonnes|tons)\b|\brun total|\byield|\btotal\b.*\b(?:harvest|in)\b|\bcome (?:off|in)\b|\bharvest(?:ed)?\b|\bbrought in\b|\bbring in\b|\bhow much (?:corn|grain|wheat|barley|beans|oats)\b.*\b(?:off|so far|haul|combin|cut)\b"),
+    ("bins", r"\bbins?\b|\broom in\b|\bhopper\b|\bsilos?\b|\broom (?:left )?(?:in|for)\b|\bwhere can\b"),
     ("head", r"\bhow many\b|\bhead\b|\bcount\b|\bnumbers?\b|\bhowmany\b|\btotal (?:head|sheep|ewes|lambs)|\bhw many\b"),
     ("stock", r"\bhow much\b|\bon hand\b|\bstock\b|\bleft\b|\bgot (?:any|left)\b|\bhave we\b|\bdo we have\b|\bwhat feed\b|\binventory\b|\bhow(?:s| is| are)(?: the| we)?\b.*\b(?:for|doing|holding|looking|off)\b|\bhw much\b|\bhow mch\b|\bhow many (?:bags|bales|litres|gallons)\b|\bany\b.*\bleft\b|\bwhats in the (?:shed|store|fridge)"),
     ("animal", r"\btell me\b|\bthe go w|\bstory\b|\babout\b|\bpull up\b|\bshow\b|\binfo\b|\brecord\b|\bhistory\b|\bdetails\b|\blook up\b|\bhows\b|\bhow is\b|\bhow(?:s| is)? .*\bdoing\b|\bwhat do (?:you|we) (?:know|have)\b|\bwho(?:s| is)\b|\bone page on\b|\bweigh\b|\bwhat(?:s| is| was| did)\b|\bsummary\b|\bwhere(?:s| is)\b|\bmother|\bdam\b|\bborn\b|\bhow old\b|\bcard\b|\bstatus\b|\bup with\b"),
@@ -60,13 +60,19 @@ def question(fact: Fact, marked: bool) -> Question | Ask | None:
     page = (_CHART.search(text) or _SHEET.search(text) or _FILE.search(text)) and not fact.word(
         "made", "printed", "sent"
     )
-    if not (marked or _ASKING.match(text) or page) or (_tells(fact, text, marked) and not page):
+    if not (marked or _ASKING.match(text) or page):
+        return None
+    if _tells(fact, text, marked) and not page and not _COMPILED[0][1].search(text):
         return None
     if marked and not _ASKING.match(text) and any(p.unit for _, p in fact.nums()):
         return None  # "like two bags left, maybe three?": told, and not sure
     about = next((name for name, pattern in _COMPILED if pattern.search(text)), None)
     if about is None and marked and fact.named("item") and re.match(r"^(?:hows|how is|how are|any|much)\b", text):
         about = "stock"
+    if about is None and fact.named("product") and re.match(r"^who(?:s|se)?\b.*\bneeds?\b", text):
+        about = "due"
+    if about is None and marked and len(fact.pieces) <= 2 and sum(p.kind in ("num", "tag", "name") for p in fact.pieces) == 1:
+        about = "animal" if fact.tags() else "stock" if fact.named("item") else None
     if about is None:
         return None
     try:
@@ -111,7 +117,7 @@ def _tells(fact: Fact, text: str, marked: bool) -> bool:
 
 def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask | None:
     """The question with the names it is about."""
-    aims = ("to", "hit", "hits", "reach", "over", "make", "at", "past", "under", "within", "above", "gets to", "up to")
+    aims = ("to", "hit", "hits", "reach", "over", "make", "be", "at", "past", "under", "within", "above", "gets to", "up to")
     fact.use(*(n for n, p in fact.nums() if n and fact.pieces[n - 1].text in aims))
     tags = fact.tags()
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]

@@ -142,6 +142,8 @@ def correct(fact: Fact) -> Found:
         text,
     ):
         return None
+    if re.search(r"\b(?:by (?:now|then|\w+day)|should be (?:about|around|abt|near|close|over|at least))\b", text):
+        return None  # what it ought to weigh, not what it did
     nums = [(n, p) for n, p in fact.nums() if not p.money and not p.percent]
     if not nums:
         return None
