@@ -46,9 +46,13 @@ def overheard(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm) 
     told = [x for x in entries if isinstance(x, _OF_ANIMALS)]
     if not told:
         return False
-    lost = any(isinstance(x, e.Loss) for x in told) and (_lost_a_thing(stretch) or _came_through(stretch))
-    wound = any(isinstance(x, e.Stage) and x.stage == "castrated" for x in told) and _cut_itself(stretch)
-    return lost or wound or any(_of_no_animal(stretch, x, farm) for x in told) or _of_one_only(stretch, told)
+    if any(isinstance(x, e.Loss) for x in told) and (_lost_a_thing(stretch) or _came_through(stretch)):
+        return True
+    if any(isinstance(x, e.Stage) and x.stage == "castrated" for x in told) and _cut_itself(stretch):
+        return True
+    if _planned(stretch) or any(_of_no_animal(stretch, x, farm) for x in told):
+        return True
+    return _of_one_only(stretch, told)
 
 
 def _of_no_animal(stretch: Sequence[Piece], entry: e.About, farm: Farm) -> bool:
@@ -119,6 +123,12 @@ def _animal(p: Piece) -> bool:
     return p.kind == "tag" or (p.kind == "num" and bool(p.tags))
 
 
+def _planned(stretch: Sequence[Piece]) -> bool:
+    """Whether it is as likely still to come: "weaning 2431 friday"."""
+    day = any(p.day and p.day.form == "weekday" and not p.day.behind for p in stretch)
+    return day and any(p.text.endswith("ing") and p.classes & _DOINGS for p in stretch)
+
+
 def _came_through(stretch: Sequence[Piece]) -> bool:
     """Whether it did not die: "nearly died", "is gone lame"."""
     return any(
@@ -130,7 +140,8 @@ def _came_through(stretch: Sequence[Piece]) -> bool:
 def _cut_itself(stretch: Sequence[Piece]) -> bool:
     """Whether a cut is a wound: "cut his leg", "cut on the wire"."""
     for n, p in enumerate(stretch):
-        if p.text == "cut" and any(q.is_("sick") or q.text in ("wire", "fence", "himself") for q in stretch[n + 1 : n + 4]):
+        after = stretch[n + 1 : n + 4]
+        if p.text == "cut" and any(q.is_("sick") or q.text in ("wire", "fence", "himself") for q in after):
             return True
     return False
 

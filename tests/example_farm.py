@@ -10,6 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from barn import animal, barn
+
 from bot.reading import Answer, Ask, Nothing, Record, read
 from rules import entries as e
 from rules.farm import Farm

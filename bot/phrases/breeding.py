@@ -177,6 +177,9 @@ def scanned(fact: Fact) -> Found:
         low = nums[k - 1][0] if k else -1
         key = next((_COUNTS[q.text] for q in fact.pieces[n + 1 : high] if q.text in _COUNTS), None)
         key = key or next((_COUNTS[q.text] for q in fact.pieces[low + 1 : n] if q.text in _COUNTS), None)
+        one_ewe = bool(p.tags) and n == 0 and fact.farm.animals[p.tags[0]].sex == "ewe"  # "101 scanned twins"
+        if one_ewe:
+            continue
         if key is not None and key not in counts and p.value is not None and p.unit in (None, "head"):
             counts[key] = int(p.value)
             taken.append(n)

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from bot.fact import Ask, Choice, Fact, Found
+from bot.fact import Ask, Choice, Doubt, Fact, Found
 from bot.phrases.row import Row
 from bot.slots import Piece
 from rules.entries import MarketPrice, Sale, SaleDay, Ship
@@ -167,6 +167,8 @@ def _things(fact: Fact) -> Found:
     if unit is None:
         return None
     value, per = (price[1].value, price[1].per) if price else (None, None)
+    if crop and price and per is None and price[1].value is not None and price[1].value < 100:
+        raise Doubt(f"{price[1].text} for each what?")
     if value is not None and per in (None, "each"):
         per = unit if per == "each" or fact.word("each", "a", "per") else None
         if per is None:
@@ -189,6 +191,9 @@ def market(fact: Fact) -> Found:
     price = _price(fact) or _quoted(fact)
     if price is None:
         return None
+    before = fact.pieces[price[0] - 1].text if price[0] else ""
+    if before in ("up", "down", "by") and price[1].per is None:
+        return None  # "up 5 cents" is a change, no price
     n, p = price
     fact.use(n)
     value, per = _per(fact, n, p)

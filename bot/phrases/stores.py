@@ -457,7 +457,8 @@ def eggs(fact: Fact) -> Found:
         return [Eggs(on=fact.on(), count=0, group=gave[0] if gave else None)]
     if fact.has("die", "spoil", "wish", "ask") or (fact.word("we", "for") and fact.word("have")):
         return None
-    if any(p.text in _NOT_GATHERED for p in fact.pieces):
+    spoilt = re.search(r"\b(?:broken|cracked|smashed|bad|rotten|old) eggs?\b", fact.text)
+    if spoilt or any(p.text in _NOT_GATHERED for p in fact.pieces):
         return None
     if any(p.unit in ("tray", "box", "carton", "crate") for _, p in fact.nums()):
         return Ask("How many eggs is that?")
