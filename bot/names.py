@@ -359,11 +359,12 @@ def slip(word: str, candidates: Iterable[str]) -> str | None:
     lost or gained a letter, never changed one: "mill" is not milk."""
     if len(word) < 4 or word in ORDINARY or any(letter.isdigit() for letter in word):
         return None
-    reach = 2 if len(word) >= 7 else 1
     found = []
     for other in candidates:
-        if word == other or abs(len(word) - len(other)) > reach or len(other) < 4:
+        if word == other or abs(len(word) - len(other)) > 2 or len(other) < 4:
             continue
+        heard = len(word) >= 6 and word[0] == other[0] and _sound(word) == _sound(other)  # "diseal" is diesel
+        reach = 2 if len(word) >= 7 or heard else 1
         far = OSA.distance(word, other, score_cutoff=reach)
         if far > reach or (word[0] != other[0] and sorted(word) != sorted(other)):
             continue

@@ -38,7 +38,8 @@ def test_nothing_is_written_of_an_animal(text: str) -> None:
 NOTHING_OF_STORES = (
     "bin 1 temp 52", "bin 1 corn 15.2", "2 broken eggs", "ate 4 eggs", "12 eggs to Bea", "mill shut early friday",
     "2 bags of milk left, 3 of that other stuff", "will pick up 4 bags of milk tomorrow",
-    "drop 2 bags of milk at the neighbours", "diesel 4.10 a gal", "milk 300 bags left", "bin 1 9000 bu", "40 dozen eggs",
+    "drop 2 bags of milk at the neighbours", "diesel 4.10 a gal",
+    "milk 300 bags left", "bin 1 9000 bu", "40 dozen eggs",
     "2 bags milk left but 1 is wet", "market up 5 cents", "sold a load of corn 48000 lb at 4.10", "paid the mill 580",
     "got 10 bags milk 58 each, paid 580",
 )  # fmt: skip
