@@ -183,7 +183,7 @@ class Fact:
                 if found and self._weighs(*found[-1], n):
                     continue
                 if len(p.tags) > 1:
-                    raise Doubt(f"Which animal is {p.text}?", ())
+                    raise Doubt(f"Which animal is {p.text}?", (Choice(tag) for tag in p.tags[:3]))
                 found.append((n, p.tags[0]))
         return found
 

@@ -188,7 +188,8 @@ class _Reader:
 
     def _stretch(self, stretch: Sequence[Piece], chunks: int) -> bool:
         """Whether a row reads this stretch of so many chunks in full; what it reads is taken."""
-        if not any(p.kind in ("num", "name", "tag", "vague") or p.classes for p in stretch):
+        instead = any(p.text == "instead" for p in stretch) and any(p.day and p.day.names_day for p in stretch)
+        if not instead and not any(p.kind in ("num", "name", "tag", "vague") or p.classes for p in stretch):
             return True
         moved = self._build(stores.order_moved, stretch)
         if moved is not None:
@@ -266,7 +267,8 @@ class _Reader:
         self.tags = tuple(mentioned) or self.tags
         strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in chunk) and not _wished(chunk)
         left = [p for p in fact.left() if p.kind != "vague" or any(q.kind == "name" for q in chunk)]
-        if left or (strong and (self.entries or len(chunk) <= 8)):
+        instead = any(p.text == "instead" for p in chunk)
+        if left or instead or (strong and (self.entries or len(chunk) <= 8)):
             self.lost.append(chunk)
 
 
@@ -296,7 +298,7 @@ def _only_names(stretch: Sequence[Piece]) -> bool:
         for p in stretch
     )
     groups = doing and any("group" in p.names for p in stretch)
-    return not strong and not nums and not groups
+    return not strong and not nums and not groups and not any(p.text == "instead" for p in stretch)
 
 
 def _only_tags(stretch: Sequence[Piece], named: set[str | None]) -> bool:

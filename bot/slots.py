@@ -287,6 +287,9 @@ class _Cutter:
             return Decimal(FRACTIONS[token]), at + 1, token
         if token in ("half", "quarter"):
             return self._part(at, Decimal("0.5") if token == "half" else Decimal("0.25"))
+        if token == "last":
+            unit = self._unit_at(at + 1)
+            return (Decimal(1), at + 1, "1") if unit and unit[0] in ("bag", "bale", "bottle") else None
         if token in ("a", "an", "couple", "dozen", "another"):
             return self._article(at)
         if token in WORDS and token not in ("hundred", "thousand"):

@@ -5,9 +5,10 @@ the tag meant: `nearest` is for choices in a question.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
+from rapidfuzz import process
 from rapidfuzz.distance import DamerauLevenshtein
 
 from rules.farm import Animal, Farm
@@ -43,6 +44,9 @@ class Tags:
         if len(part) < 2 or not part[-1].isdigit():
             return None
         stem = squash("".join(part[:-1]))
+        if len(stem) == 1 and stem.isalpha() and stem not in self.stems:  # "B214" where only blue ones begin so
+            colours = [s for s in self.stems if s.startswith(stem) and s.isalpha()]
+            stem = colours[0] if len(colours) == 1 else stem
         if stem in self.stems and any(c.isalpha() for c in stem):
             found = {t for n in self.stems[stem][1] if (t := self.exact.get(stem + part[-1].zfill(n)))}
             return next(iter(found)) if len(found) == 1 else None
@@ -123,28 +127,22 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
     )
 
 
-def nearest(text: str, farm: Farm, fits: Iterable[str] = (), beside: Iterable[str] = (), limit: int = 3) -> list[str]:
+def nearest(
+    text: str, farm: Farm, fits: Callable[[str], bool] | None = None, beside: Iterable[str] = (), limit: int = 3
+) -> list[str]:
     """The tags of animals here that are nearest to what was written: a swap counts as one slip. Among equals come
     those which `fits` (the weight said suits them), then those of the groups of the animals `beside` it."""
     plain = squash(text)
-    good, groups = set(fits), {farm.animals[tag].group for tag in beside if tag in farm.animals}
+    groups = {farm.animals[tag].group for tag in beside if tag in farm.animals}
+    written = tags_of(farm).exact
+    near = process.extract(plain, list(written), scorer=DamerauLevenshtein.distance, score_cutoff=2, limit=None)
     ranked = []
-    for written, tag in tags_of(farm).exact.items():
-        animal = farm.animals.get(tag)
-        if animal is None or not animal.here or abs(len(written) - len(plain)) > 2:
-            continue
-        far = DamerauLevenshtein.distance(plain, written, score_cutoff=2)
-        if far <= 2:
-            swapped = sorted(plain) == sorted(written)
-            ranked.append(
-                (
-                    far,
-                    tag not in good if good else False,
-                    animal.group not in groups if groups else False,
-                    not swapped,
-                    tag,
-                )
-            )
+    for form, far, _ in near:
+        animal = farm.animals.get(written[form])
+        if animal is not None and animal.here:
+            suits = fits is None or fits(animal.tag)
+            company = not groups or animal.group in groups
+            ranked.append((far, not suits, not company, sorted(plain) != sorted(form), animal.tag))
     close = sorted(ranked)
     best = [row for row in close if row[0] == close[0][0]] if close else []
     return list(dict.fromkeys(row[-1] for row in (best if len(best) >= 2 else close)))[:limit]

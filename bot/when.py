@@ -442,13 +442,15 @@ def _with_holidays(text: str, said: datetime, country: str, spans: list[Phrase])
             continue
         dates = tuple(_holiday(hit["name"], year, country) for year in (said.year - 1, said.year, said.year + 1))
         known = tuple(d for d in dates if d)
-        if known:
+        if known or "day" in hit["name"]:  # a holiday that is none here is no plain friday: asked
             spans.append(Phrase(hit.start(), hit.end(), hit[0], "dates", hit["lead"] or "", dates=known))
     return sorted(spans, key=lambda s: s.start)
 
 
 _FIXED = {"christmas": (12, 25), "xmas": (12, 25), "christmas eve": (12, 24), "boxing day": (12, 26), "hogmanay": (12, 31),
           "new years eve": (12, 31), "new year eve": (12, 31)}  # fmt: skip
+
+_EASTER = {"good friday": -2, "easter": 0, "easter monday": 1}
 
 
 @lru_cache(maxsize=64)
@@ -457,9 +459,14 @@ def _holiday(name: str, year: int, country: str) -> date | None:
     plain = name.replace("'", "")
     if plain in _FIXED:
         return date(year, *_FIXED[plain])
+    if plain in _EASTER:  # kept by people where it is no public holiday, too
+        from dateutil.easter import easter
+
+        sunday: date = easter(year)
+        return sunday + timedelta(_EASTER[plain])
     import holidays  # 60 ms: only where a message names one
 
-    want = {"new year": "new years", "fourth of july": "independence", "easter": "easter monday"}.get(plain, plain)
+    want = {"new year": "new years", "fourth of july": "independence"}.get(plain, plain)
     want = want.replace("labour", "labor").removesuffix(" day")
     try:
         days = holidays.country_holidays(country, years=year)

@@ -90,12 +90,6 @@ def _swapped(digits: str, a: int, b: int) -> str:
     return digits[:a] + digits[b] + digits[a] + digits[b + 1 :]
 
 
-def who_fits(tags: Iterable[str], weight: Decimal, unit: str, on: date, farm: Farm) -> list[str]:
-    """Those of these animals that could weigh that."""
-    here = (farm.animals[t] for t in tags if t in farm.animals)
-    return [a.tag for a in here if a.here and fits(a, weight, unit, on, farm)]
-
-
 def mean_fits(animals: Iterable[Animal], mean: Decimal, unit: str, on: date, farm: Farm) -> bool:
     """Whether that can be the mean of these animals: within a third of what the lightest and the heaviest may weigh."""
     ranges = [bounds(a, on, farm) for a in animals]

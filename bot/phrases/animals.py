@@ -225,6 +225,8 @@ def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
         and not any(p.text in ("ewe", "ram", "tup", "boy", "girl") for p in fact.pieces)
     ):
         lambs *= litter
+    if litter and len(lambs) > litter:
+        return None
     if litter and len(lambs) < litter:
         lambs += [Born()] * (litter - len(lambs))
     if dead and lambs and all(b.alive is None for b in lambs):
@@ -646,11 +648,17 @@ def _destination(fact: Fact, groups: list[tuple[int, str]]) -> str | None:
 def ship(fact: Fact) -> Found:
     """A load that left: animals by tag, by head, or a whole group."""
     words = [p for p in fact.pieces if p.is_("ship")]
-    if not words or fact.has("order") or (fact.has("cull") and not fact.word("shipped", "away", "gone")):
+    bound = re.search(r"\b(?:to|at|for) (?:the |a )?(?:sale|mart|market|factory|works|abattoir|yards|stockyards|auction|butcher|packer|processor|plant)\b", fact.text)
+    if not (words or bound) or fact.has("order") or (fact.has("cull") and not fact.word("shipped", "away", "gone")):
         return None
     if fact.has("dose", "lambed") and not any(p.text in ("shipped", "hauled", "loaded") for p in words):
         return None
     heads = [(n, p) for n, p in fact.nums() if not p.tags]
+    if bound and heads and len(heads) == 1 and not fact.named("group") and heads[0][1].unit in (None, "head"):
+        if any(p.money or p.per for _, p in fact.nums()) or fact.named("item") or fact.named("crop"):
+            return None
+        fact.use(heads[0][0])
+        return [Ship(on=fact.on(), head=int(heads[0][1].value or 0))]
     if (
         heads
         and all(p.spelled and p.unit is None for _, p in heads)

@@ -193,7 +193,7 @@ def subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | None
 
 
 def _unknown(fact: Fact, p: Piece, beside: list[str]) -> Doubt:
-    near = nearest(p.text, fact.farm, (), beside)
+    near = nearest(p.text, fact.farm, None, beside)
     return Doubt(f"No {p.text} on the farm. Which one?", (*(Choice(t) for t in near), Choice("none of these")))
 
 

@@ -106,7 +106,9 @@ def _weight_first(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[i
     if len(nums) != 2:
         return None
     (m, q), (n, p) = nums
-    linked = m + 2 == n and fact.pieces[m + 1].text in ("for", "on", "is", "was") and m == 0  # not "charged 85 for 2401"
+    linked = (
+        m + 2 == n and fact.pieces[m + 1].text in ("for", "on", "is", "was") and m == 0
+    )  # not "charged 85 for 2401"
     whose = len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p)) and len(p.text) > len(q.text.split(".")[0])
     if not linked or not whose or not _can_weigh(q) or not _fits(fact, p.tags[0], q):
         return None
@@ -180,7 +182,10 @@ def _unknown(fact: Fact, p: Piece, after: Piece | None) -> Doubt:
     on, unit = fact.said.date(), fact.plan.farm.weight
     value = after.value if after is not None and _can_weigh(after) and after.value is not None else None
     said = (after.unit or unit) if after is not None else unit
-    fits = doubt.who_fits(fact.farm.animals, value, said, on, fact.farm) if value is not None else ()
+
+    def fits(tag: str) -> bool:
+        return value is None or doubt.fits(fact.farm.animals[tag], value, said, on, fact.farm)
+
     near = nearest(p.text, fact.farm, fits)
     choices = []
     for tag in near:
@@ -223,12 +228,11 @@ def _cannot(fact: Fact, entry: Weight, entries: Sequence[Entry]) -> Doubt:
 
     slips = doubt.slips(animal, entry.weight, entry.unit, entry.on, fact.farm)
     choices = [Choice(f"{s:f}", instead(weight=s)) for s in slips[:2]]
-    others = nearest(
-        entry.tag, fact.farm, doubt.who_fits(fact.farm.animals, entry.weight, entry.unit, entry.on, fact.farm)
-    )
-    fitting = [t for t in others if t != entry.tag and doubt.fits(
-        fact.farm.animals[t], entry.weight, entry.unit, entry.on, fact.farm
-    )]  # fmt: skip
+
+    def suits(tag: str) -> bool:
+        return doubt.fits(fact.farm.animals[tag], entry.weight, entry.unit, entry.on, fact.farm)
+
+    fitting = [t for t in nearest(entry.tag, fact.farm, suits) if t != entry.tag and suits(t)]
     choices += [Choice(f"{t} it was", instead(tag=t)) for t in fitting[: 3 - len(choices)]]
     real = Choice(f"really {entry.weight:f}", tuple(entries))
     return Doubt(
@@ -262,7 +266,9 @@ def group_weight(fact: Fact) -> Found:
     value, shown, on = mean.value or Decimal(0), mean.unit or unit, fact.on()
     entry = GroupWeight(on=on, group=group, head=head, mean=value, unit=shown)
     if not doubt.mean_fits(fact.farm.in_group(group), value, shown, on, fact.farm):
-        raise Doubt(f"{value:f} {shown} for {group}? None of them could weigh that.", (Choice("yes", (entry,)), Choice("no")))
+        raise Doubt(
+            f"{value:f} {shown} for {group}? None of them could weigh that.", (Choice("yes", (entry,)), Choice("no"))
+        )
     return [entry]
 
 

@@ -1,5 +1,6 @@
 """Rows about land and bins: loads, levels, grain moved, work in a field."""
 
+import re
 from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found
@@ -96,6 +97,11 @@ def bin_move(fact: Fact) -> Found:
     fact.use(*(n for n, _ in bins), amounts[0][0])
     if source is None and to is not None and len(bins) == 2:
         source = next(name for _, name in bins if name != to)
+    if source is None and re.search(r"\b(?:from|out of|outa) (?:the |a )?(?:big |other )?bin\b", fact.text):
+        holds = {b.name for b in fact.plan.bin if b.name != to and b.crop == next((x.crop for x in fact.plan.bin if x.name == to), None)}
+        if len(holds) != 1:
+            raise Doubt("Out of which bin?", (Choice(b.name) for b in fact.plan.bin if b.name != to))
+        source = next(iter(holds))
     if to is None and source is not None:  # "outa bin 2 into 1": the other bin by its number alone
         to = _by_number(fact, source)
     if (source is None and to is None) or (source == to and source is not None):

@@ -1,10 +1,12 @@
 """Rows about money: animals and things sold, prices heard, sale days."""
 
+from datetime import date, timedelta
 from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found
 from bot.phrases.row import Row
 from bot.slots import Piece
+from rules.days import WEEKDAYS
 from rules.entries import MarketPrice, Sale, SaleDay, Ship
 
 _WEIGHT_UNITS = ("lb", "kg", "cwt")
@@ -251,7 +253,20 @@ def sale_day(fact: Fact) -> Found:
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and "supplier" not in p.names))
     if any("supplier" in p.names for p in fact.pieces):
         return None
-    return [SaleDay(on=fact.said.date(), date=fact.on(ahead=True), held=not off)]
+    if len({p.text for p in days}) > 1 or fact.word("instead", "moved"):  # off one day, on another
+        raise Doubt("Which day is off, and which is on? Tell me each by itself.")
+    on = _usual_day(fact) if days[0].text == "this week" and off else fact.on(ahead=True)
+    return [SaleDay(on=fact.said.date(), date=on, held=not off)]
+
+
+def _usual_day(fact: Fact) -> date:
+    """The sale day still to come this week."""
+    today = fact.said.date()
+    left = [today + timedelta(n) for n in range(7 - today.weekday())]
+    usual = [day for day in left if WEEKDAYS[day.weekday()] in [s.lower() for s in fact.plan.ship.sales]]
+    if len(usual) != 1:
+        raise Doubt("Which sale day is off?")
+    return usual[0]
 
 
 ROWS = (

@@ -60,7 +60,7 @@ def _beside(fact: Fact, n: int, item: int) -> bool:
     )
 
 
-_CAME = ("topped up", "filled up", "got", "picked up", "pick up", "came", "delivered", "received", "rcvd", "recd", "arrived",
+_CAME = ("topped up", "filled up", "got", "picked up", "came", "delivered", "received", "rcvd", "recd", "arrived",
          "dropped off", "bought", "brought", "brot", "fetched", "collected", "landed", "turned up", "came in", "got in",
          "unloaded", "delivery", "grabbed", "took delivery", "stocked up", "lifted", "has arrived", "dropped")  # fmt: skip
 
@@ -148,6 +148,7 @@ def stock(fact: Fact) -> Found:
     if verb == "out" and fact.word(*_OTHERS):
         return None  # the neighbor is out of it
     if verb == "out":
+        fact.one("group")  # "hens out of pellets"
         return [OnHand(on=fact.on(), item=i.name, amount=Decimal(0), unit=i.unit) for i, _ in pairs]
     if any(p is None for _, p in pairs):
         missing = next(i for i, p in pairs if p is None)

@@ -327,6 +327,9 @@ def shut(fact: Fact) -> Found:
     )
     if again is not None and closed:
         phrases = [(n, p) for n, p in phrases if n < again]
+    named = [(n, p) for n, p in phrases if p.day and p.day.form == "dates" and p.day.lead == "for"]
+    if named and closed:  # "shut monday for labor day": the holiday says which monday
+        phrases = named
     if not phrases or any(p.text.startswith("over ") for _, p in phrases):
         return Ask("Which days exactly?")
     if fact.has("wish") and not re.search(r"\btill?\b|\buntil\b", " ".join(p.text for p in fact.pieces)):
