@@ -147,11 +147,12 @@ def animals(
             else:
                 told.append((gone, e.Stage(on=gone.date(), stage="weaned", tags=(tag,))))
             nursery.append((day, leaves))
-    for n in range(20, DAYS, 14):  # loads leave, others come in
-        head = int(rng.integers(0, 25))
+    there = heads["finishers"]
+    for n in range(15, DAYS, 10):  # loads leave; when few are left, others come
+        there = there - int(rng.integers(6, 15)) if there > 25 else there + int(rng.integers(40, 80))
         at = start + timedelta(days=n, hours=10)
-        heads.setdefault(f"at {n}", head)
-        told.append((at, e.HeadCount(on=at.date(), group="finishers", head=30 + (head * 7 + heads["finishers"]) % 110)))
+        heads[f"at {n}"] = there
+        told.append((at, e.HeadCount(on=at.date(), group="finishers", head=there)))
     return heads, told, nursery
 
 
@@ -191,8 +192,7 @@ def true_use(
     elif name == "finisher":
         there, each = heads["finishers"], np.zeros(DAYS)
         for n in range(DAYS):
-            if (extra := heads.get(f"at {n}")) is not None:
-                there = 30 + (extra * 7 + heads["finishers"]) % 110
+            there = heads.get(f"at {n}", there)
             each[n] = there
         growing = 1.05 + 0.25 * np.sin(day / 47.0 + rng.uniform(0, 6))
         daily, noise = each * growing, 0.10
@@ -209,9 +209,11 @@ def true_use(
     chill = 1 - 0.012 * cold * (1.0 if name != "salt" else 0.0)
     daily = daily * math.exp(rng.normal(0, 0.15)) * np.exp(taste - 0.02 * np.abs(taste)) * np.maximum(0.6, chill)
     daily = daily * rng.gamma(1 / noise**2, noise**2, DAYS)
-    for _ in range(rng.poisson(3)):  # a leak, a gate left open, sick pens that leave it
+    odd = np.ones(DAYS)  # a leak, a gate left open, sick pens that leave it
+    for _ in range(rng.poisson(2)):
         begin, days = int(rng.integers(0, DAYS - 10)), int(rng.integers(2, 9))
-        daily[begin : begin + days] *= rng.choice([0.6, 1.5, 2.0])
+        odd[begin : begin + days] = rng.choice([0.6, 1.4, 1.9])
+    daily = daily * odd
     clock = np.zeros(24)
     clock[[6, 7, 8, 12, 13, 17, 18, 19]] = (2, 3, 2, 1, 1, 2, 3, 2)
     if name in ("finisher", "straw"):

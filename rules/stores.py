@@ -23,14 +23,14 @@ from rules.findings import KitShort, OrderLate, RunOut
 from rules.ordering import Terms
 from rules.plan import Item, Supplier
 from rules.units import amount
-from rules.use import Herd, Use, is_container, use_of
+from rules.use import FADES, Herd, Use, is_container, use_of
 
 Floats = NDArray[np.float64]
 
 AHEAD = 120  # days that are looked ahead
 STEPS = 8  # looks a day
 # Chance of not running out before a delivery, by what an item is for (common practice, no source).
-LIVES_ON, FED, OTHER = 0.998, 0.98, 0.95
+LIVES_ON, FED, OTHER = 0.999, 0.998, 0.98
 LASTS = 7  # days an order lasts beyond its delivery, and on to the next; fresh feed, little money in the shed
 OLD_COUNT = 9  # days after which an estimate asks for a count
 KIT_AHEAD = 30  # days before the first due date from which a lambing kit is looked at
@@ -48,9 +48,10 @@ class Outlook:
     def at(self, step: int) -> datetime:
         return self.now + timedelta(days=step / STEPS)
 
-    def first_below(self, level: Floats) -> datetime | None:
-        below = np.flatnonzero(level <= 0)
-        return self.at(int(below[0])) if below.size else None
+    def first_below(self, level: Floats, since: datetime | None = None) -> datetime | None:
+        start = self.step(since) if since is not None else 0
+        below = np.flatnonzero(level[start:] <= 0)
+        return self.at(start + int(below[0])) if below.size else None
 
     def step(self, moment: datetime) -> int:
         return min(len(self.use) - 1, max(0, ceil((moment - self.now).total_seconds() / 86400 * STEPS)))
@@ -78,7 +79,7 @@ def _run_out(farm: Farm, item: Item, moment: Moment, herd: Herd) -> RunOut | Non
         level="know", item=item.name, unit=item.unit, on_hand=_amount(use.on_hand), per_day=Decimal(0),
         counted=use.counted, coming=coming, supplier=item.supplier,
     )  # fmt: skip
-    daily = herd.rations(item) * use.pace
+    daily = herd.rations(item) * use.ahead(AHEAD)
     if not use.known or daily[0] <= 0:
         return plain
     supplier = farm.plan.supplier_named(item.supplier) if item.supplier else None
@@ -86,46 +87,73 @@ def _run_out(farm: Farm, item: Item, moment: Moment, herd: Herd) -> RunOut | Non
     arrivals = [(_expected(farm, o, moment), float(o.amount)) for o in orders]
     z = NormalDist().inv_cdf(_service(farm, item))
     ahead = outlook(use, daily, arrivals, moment, z)
-    empty, unsure = ahead.first_below(ahead.expected), ahead.first_below(ahead.sure)
+    empty = ahead.first_below(ahead.expected)
     found = RunOut(
         level="know", item=item.name, unit=item.unit, on_hand=plain.on_hand, per_day=_rate(daily[0]),
         runs_out=empty.date() if empty else None, stock_out=_hour(empty), counted=use.counted, coming=coming,
         supplier=item.supplier, usual=_rate(use.usual) if use.usual else None,
     )  # fmt: skip
-    return _ordered(farm, item, moment, found, ahead, empty, unsure, terms, use)
+    if terms is None:
+        return _by_days_left(farm, item, moment, found, ahead, use)
+    late = any(at is None for at, _ in arrivals)
+    return _asking(moment, _ordered(farm, item, moment, found, ahead, terms, arrivals), late, use)
+
+
+def _by_days_left(farm: Farm, item: Item, m: Moment, x: RunOut, ahead: Outlook, use: Use) -> RunOut:
+    """Nobody has told when the supplier is open: how urgent it is by the days left."""
+    unsure = ahead.first_below(ahead.sure)
+    if unsure is None:
+        return x
+    left = (unsure - m.now).total_seconds() / 86400
+    level = "act" if left < 1.5 else "soon" if left < 4 else "know"
+    return replace(x, level=level, due=unsure.date(), order_amount=_wanted(farm, item, ahead, m.now))
 
 
 def _ordered(
-    farm: Farm, item: Item, m: Moment, x: RunOut, ahead: Outlook, empty: datetime | None, unsure: datetime | None,
-    terms: Terms | None, use: Use,
+    farm: Farm, item: Item, m: Moment, x: RunOut, ahead: Outlook, terms: Terms,
+    arrivals: Sequence[tuple[datetime | None, float]],
 ) -> RunOut:  # fmt: skip
-    """The finding with when and how much to order."""
-    old = use.counted is not None and (m.today - use.counted).days >= OLD_COUNT
+    """The finding with when and how much to order. What ends before a delivery that is on its way, and that no order
+    made now could come ahead of, is not helped by ordering more: that is said, without an amount."""
+    soonest = ordering.arrives(terms, m.now)
+    if soonest is None:
+        return x
+    bridge = max((at for at, _ in arrivals if at is not None and at <= soonest), default=None)
+    empty, unsure = ahead.first_below(ahead.expected, bridge), ahead.first_below(ahead.sure, bridge)
+    gap = bridge is not None and (first := ahead.first_below(ahead.expected)) is not None and first < bridge
     if unsure is None:
-        return replace(x, usual=None)
-    if terms is None:  # nobody has told when the supplier is open: by the days left
-        left = (unsure - m.now).total_seconds() / 86400
-        level = "act" if left < 1.5 else "soon" if left < 4 else "know"
-        return replace(x, level=level, due=unsure.date(), order_amount=_wanted(item, ahead, m.now, use, farm))
-    by = ordering.order_by(terms, unsure)
-    missed = False
-    if by is None or by < m.now:  # past the careful moment: is there still one before it is all gone?
-        by = ordering.order_by(replace(terms, late_days=0), empty or unsure)
-        if by is None or by < m.now:
-            by, missed = None, True
-    arrives = ordering.arrives(terms, by or m.now)
-    found = replace(
-        x, order_by=by, missed=missed or None, arrives=arrives.date() if arrives else None,
-        level=_level(farm, m, terms, by, missed),
-    )  # fmt: skip
+        return replace(x, level="act", due=m.now, missed=True, arrives=_date(bridge)) if gap else x
+    by, missed = ordering.order_by(terms, unsure), False
+    if by is None or by < m.now:  # past the careful moment: the next delivery there is, if it comes before the end
+        missed = empty is not None and empty < soonest
+        by = None if missed else ordering.order_by(terms, soonest)
+    arrives = ordering.arrives(terms, by) if by is not None else soonest
     closed, because = _shut(m, item.supplier, arrives, empty or unsure)
-    found = replace(found, due=by or m.now, closed=closed, because=because)
-    if arrives is not None:
-        wanted = _wanted(item, ahead, arrives, use, farm, terms)
-        found = replace(found, order_amount=wanted, lasts_to=_lasts_to(ahead, arrives, wanted))
-    if found.level == "know" and old and by is not None and by - m.now < timedelta(days=6):
-        found = replace(found, level="soon", ask_count=True)
-    return replace(found, ask_count=True) if old else found
+    found = replace(
+        x, order_by=by, missed=missed or gap or None, arrives=_date(arrives), level=_level(farm, m, terms, by, missed),
+        due=by or m.now, closed=closed, because=because,
+    )  # fmt: skip
+    if gap and found.level == "know":
+        return replace(found, level="act", due=m.now, order_by=None, arrives=_date(bridge))
+    if arrives is None:
+        return found
+    wanted = _wanted(farm, item, ahead, arrives, terms)
+    return replace(found, order_amount=wanted, lasts_to=_lasts_to(ahead, arrives, wanted))
+
+
+def _asking(m: Moment, x: RunOut, late: bool, use: Use) -> RunOut:
+    """With a count asked for, where the estimate rests on an old one; one asks in time to order by it. Where an order
+    is late, that is asked after first (`order_late`), unless it cannot wait."""
+    old = use.counted is not None and (m.today - use.counted).days >= OLD_COUNT
+    if old and x.level == "know" and x.order_by is not None and x.order_by - m.now < timedelta(days=6):
+        return replace(x, level="soon", ask_count=True)
+    if late and x.level == "soon":
+        x = replace(x, level="know")
+    return replace(x, ask_count=True) if old else x
+
+
+def _date(moment: datetime | None) -> date | None:
+    return moment.date() if moment else None
 
 
 def _level(farm: Farm, m: Moment, terms: Terms, by: datetime | None, missed: bool) -> str:
@@ -172,7 +200,8 @@ def outlook(use: Use, daily: Floats, arrivals: Sequence[tuple[datetime | None, f
     # Of all that is eaten since the last count: the pace may be wrong, wander, and differ from day to day.
     share = use.pace_sd / use.pace if use.pace else 0.0
     total, span = use.eaten + eaten, np.maximum(use.days + days, 0.25)
-    variance = use.error**2 + total**2 * (share**2 + use.drift**2 * days / 3 + use.noise**2 / span)
+    bent = use.trend_sd / use.pace * np.minimum(days, FADES) / 2 if use.pace else 0.0
+    variance = use.error**2 + total**2 * (share**2 + bent**2 + use.drift**2 * days / 3 + use.noise**2 / span)
     expected = use.on_hand + came - eaten
     return Outlook(expected, expected - z * np.sqrt(variance), eaten, m.now)
 
@@ -221,7 +250,7 @@ def _expected(farm: Farm, order: Order, m: Moment) -> datetime | None:
     return end if end >= m.now else None
 
 
-def _wanted(item: Item, ahead: Outlook, arrives: datetime, use: Use, farm: Farm, terms: Terms | None = None) -> Decimal:
+def _wanted(farm: Farm, item: Item, ahead: Outlook, arrives: datetime, terms: Terms | None = None) -> Decimal:
     """How much to buy: what is eaten in the days after the delivery, the margin, less what is then still there."""
     until = arrives + timedelta(days=min(LASTS, item.keeps_days or LASTS))
     if terms is not None:  # on to the next day on which they deliver, so that a closure is bridged

@@ -3,15 +3,15 @@
 Use on a day is taken as  pace x ration,  where `ration` is what the plan, the rations told and the heads say for that
 day (or the heads alone, or one a day, where nobody has guessed) and `pace` is what the counts show of it. The pace may
 drift; it starts from the farmer's guess where there is one, and each stretch between two counts moves it, the more the
-surer the counts and the longer nobody had counted (a Kalman filter of one number). Only what was eaten or spilt
-teaches; lent, sold, spoiled and dosed amounts are taken out first.
+surer the counts and the longer nobody had counted (a Kalman filter of the pace and its trend). Only what was eaten or
+spilt teaches; lent, sold, spoiled and dosed amounts are taken out first.
 """
 
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from math import sqrt
+from math import exp, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,9 +24,11 @@ from rules.units import amount, factor
 Floats = NDArray[np.float64]
 
 GUESS_SD = 0.35  # how far a farmer's guess of a ration is off, as a share (common practice, no source)
-DAY_SD = 0.25  # how much one day's use differs from the next, as a share (common practice, no source)
-DRIFT = 0.03  # how far the pace wanders in a day, as a share; grows with the root of the days
-BELIEF = 6.0  # stretches that DAY_SD and DRIFT are worth against the scatter that an item's own counts show
+DAY_SD = 0.2  # how much one day's use differs from the next, as a share (common practice, no source)
+DRIFT = 0.02  # how far the pace wanders in a day, as a share; grows with the root of the days
+TREND = 0.01  # how much of itself the pace may gain or lose a day, for some time (ewes before lambing, lambs growing)
+FADES = 20.0  # days after which a trend has lost most of its force
+BELIEF = 4.0  # stretches that DAY_SD and DRIFT are worth against the scatter that an item's own counts show
 SHOCK = 9.0  # a stretch so far above what was expected (in variances) is no chance: the pace itself has changed
 LOOK_BACK = 120  # days of counts that are looked at
 # A lamb's share of powder by age: it drinks less in its first fortnight. Shape after 13 kg in five weeks and about
@@ -39,9 +41,9 @@ LATE_WEANING = 4  # days a bottle lamb may drink on past its planned weaning
 @dataclass(frozen=True, slots=True)
 class Use:
     """The item's stock and pace at a moment, in its unit. `error` is the standard deviation of the last count, `eaten`
-    what is thought to be eaten since it, in `days`; `pace_sd` the pace's standard deviation now, `noise` and `drift`
-    how it goes on, as shares; `counted` the day of the last count; `known` whether a guess or counts tell the pace at
-    all; `usual` the pace before the last count, where that count was a surprise."""
+    what is thought to be eaten since it, in `days`; `trend` is the pace's gain a day; `noise` and `drift` are shares;
+    `counted` the day of the last count; `known` whether a guess or counts tell the pace at all; `usual` the use a day
+    that was expected before the last count, where that count was a surprise."""
 
     on_hand: float
     error: float
@@ -49,11 +51,19 @@ class Use:
     days: float
     pace: float
     pace_sd: float
+    trend: float
+    trend_sd: float
     noise: float
     drift: float
     counted: date | None
     known: bool
     usual: float | None = None
+
+    def ahead(self, days: int) -> Floats:
+        """The pace of each coming day."""
+        gained = FADES * (1 - np.exp(-(np.arange(days) + 0.5) / FADES))
+        paces: Floats = np.maximum(0.2 * self.pace, self.pace + self.trend * gained)
+        return paces
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,12 +191,14 @@ def use_of(farm: Farm, item: Item, moment: Moment, herd: Herd) -> Use | None:
     error = _count_sd(base, farm.plan.farm.country) if counts else 0.5 * float(base.amount)
     left = float(base.amount) + sum(_moves(f) for f in facts[start + 1 :])
     fed = sum(float(f.amount) for f in facts[start + 1 :] if f.what == "used" and f.how is None)
-    eaten = max(seen.pace * herd.eaten(item, base.moment, moment.now), fed)
     days = (moment.now - base.moment).total_seconds() / 86400
+    pace = max(0.0, seen.pace - seen.trend * days / 2)  # as it was halfway since
+    eaten = max(pace * herd.eaten(item, base.moment, moment.now), fed)
     usual = _usual(prior, stretches) if stretches and stretches[-1].ago <= 1.0 else None
     return Use(
-        on_hand=max(0.0, left - eaten), error=error, eaten=eaten, days=days, pace=seen.pace,
-        pace_sd=sqrt(seen.variance), noise=DAY_SD * seen.scale, drift=DRIFT * seen.scale,
+        on_hand=max(0.0, left - eaten), error=error, eaten=eaten, days=days,
+        pace=seen.pace, pace_sd=sqrt(seen.variance), trend=seen.trend, trend_sd=sqrt(seen.trend_variance),
+        noise=DAY_SD * seen.scale, drift=DRIFT * seen.scale,
         counted=base.on if counts else None,
         known=prior is not None or bool(stretches),
         usual=usual * float(herd.rations(item)[0]) if usual is not None else None,
@@ -247,40 +259,65 @@ def _count_sd(f: StockFact, country: str) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Pace:
-    """The pace now, its variance, and how far this item scatters against what is usual."""
+    """The pace now and how much it gains a day, their variances, and how far this item scatters against the usual."""
 
     pace: float
+    trend: float
     variance: float
+    trend_variance: float
     scale: float
 
 
 def _learn(prior: tuple[float, float] | None, stretches: Sequence[Stretch]) -> Pace:
-    """What the stretches show, one after the other."""
+    """What the stretches show, one after the other: a Kalman filter of the pace and its trend."""
     if prior is None:
         if not stretches:
-            return Pace(0.0, 0.0, 1.0)
+            return Pace(0.0, 0.0, 0.0, 0.0, 1.0)
         first, stretches = stretches[0], stretches[1:]
         pace = first.eaten / first.ration
         variance = (GUESS_SD * pace) ** 2 + first.error / first.ration**2
     else:
         pace, variance = prior[0], prior[1] ** 2
+    trend, both, own, least = 0.0, 0.0, (TREND * pace) ** 2, 0.1 * pace
     odd = seen = BELIEF
     ago = 0.0
     for s in stretches:
         ratio, ago = s.eaten / s.ration, s.ago
         if s.empty and ratio < pace:
             continue
-        variance += (DRIFT * pace) ** 2 * s.days
-        noise = s.error / s.ration**2 + (DAY_SD * pace) ** 2 / s.days + 1e-12
-        off = (ratio - pace) ** 2 / (variance + noise)
-        if off > SHOCK and ratio > pace:
-            variance += (ratio - pace) ** 2
+        pace, trend, variance, both, own = _later(pace, trend, variance, both, own, s.days)
+        half = s.days / 2  # a stretch shows the pace in its middle
+        guess = max(least, pace - half * trend)
+        toward, along = variance - half * both, both - half * own
+        spread = toward - half * along
+        noise = s.error / s.ration**2 + (DAY_SD * max(guess, 0.2 * pace)) ** 2 / s.days + 1e-12
+        off = (ratio - guess) ** 2 / (spread + noise)
+        if off > SHOCK and ratio > guess:  # no chance: they eat more, at once
+            jump = (ratio - guess) ** 2
+            variance, toward, spread = variance + jump, toward + jump, spread + jump
         else:
             odd, seen = odd + min(off, SHOCK), seen + 1
-        gain = variance / (variance + noise)
-        pace, variance = pace + gain * (ratio - pace), variance * (1 - gain)
-    scale = sqrt(min(4.0, max(0.2, odd / seen)))
-    return Pace(pace, variance * scale**2 + (DRIFT * scale * pace) ** 2 * ago, scale)
+        much = 1 / (spread + noise)
+        pace, trend = max(least, pace + toward * much * (ratio - guess)), trend + along * much * (ratio - guess)
+        variance, both, own = variance - toward**2 * much, both - toward * along * much, own - along**2 * much
+    pace, trend, variance, both, own = _later(pace, trend, variance, both, own, ago)
+    scale = min(4.0, max(0.2, odd / seen))
+    return Pace(max(least, pace), trend, max(0.0, variance) * scale, max(0.0, own) * scale, sqrt(scale))
+
+
+def _later(
+    pace: float, trend: float, variance: float, both: float, own: float, days: float
+) -> tuple[float, float, float, float, float]:
+    """Pace, trend and their variances some days on; a trend wears off."""
+    kept = exp(-days / FADES)
+    reach = FADES * (1 - kept)
+    return (
+        pace + reach * trend,
+        kept * trend,
+        variance + 2 * reach * both + reach**2 * own + (DRIFT * pace) ** 2 * days,
+        kept * (both + reach * own),
+        kept**2 * own + (1 - kept**2) * (TREND * pace) ** 2,
+    )
 
 
 def _usual(prior: tuple[float, float] | None, stretches: Sequence[Stretch]) -> float | None:

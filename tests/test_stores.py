@@ -60,7 +60,7 @@ def test_milk_that_ends_over_the_bank_holiday_is_said_while_it_can_be_ordered() 
     assert found.closed == (date(2026, 5, 2), date(2026, 5, 3), date(2026, 5, 4))
     assert found.because == ("May Day",)
     assert found.order_amount is not None
-    assert found.order_amount == int(found.order_amount) >= 4
+    assert found.order_amount == int(found.order_amount) >= 2
 
 
 def test_plenty_is_known_and_no_more() -> None:
@@ -144,7 +144,7 @@ def test_kit_is_checked_before_the_first_due_date() -> None:
 def test_safety_stock_is_the_textbooks() -> None:
     """Demand 20 a day, sd 4, lead time 10 days, 95 % service: safety stock 20.74 with z = 1.64, so 21 (homework of a
     (Q, r) system, questionai.com; sd over lead time = sd x root of lead time, textbook notes)."""
-    use = Use(1000.0, 0.0, 0.0, 0.0, 1.0, 0.0, noise=4 / 20, drift=0.0, counted=None, known=True)
+    use = Use(1000.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, noise=4 / 20, drift=0.0, counted=None, known=True)
     ahead = stores.outlook(use, np.full(30, 20.0), [], at(MONDAY), 1.64)
     step = 10 * stores.STEPS
     assert float(ahead.expected[step] - ahead.sure[step]) == pytest.approx(20.74, abs=0.02)
