@@ -29,7 +29,6 @@ from rules.growth import EIGHTY, Model, Record, count_ready, fit, stalls
 
 START = 738_000
 Weights = dict[str, list[tuple[float, float]]]
-Told = list[tuple[float, float, float, int]]  # width, miss, error, n
 
 
 def rows(path: Path) -> list[dict[str, str]]:
@@ -67,7 +66,7 @@ def read(folder: Path, of: dict[str, Any]) -> Herd:
 
 
 def individual(name: str, herd: Herd, known: dict[tuple[str, str, int], dict[str, str]]) -> None:
-    """One animal's weight some days ahead, beside the better of the published models."""
+    """One animal's weight some days ahead, beside the published models and as a share of the better one."""
     scale, found = herd.of["scale_weight"], {h: [] for h in herd.of["horizons"]}
     for at in herd.use[2:-1]:
         model = herd.model(list(herd.weights), at)
@@ -83,10 +82,13 @@ def individual(name: str, herd: Herd, known: dict[tuple[str, str, int], dict[str
         mean, sd, actual = np.array(told).T
         off, half = np.abs(mean - actual), EIGHTY * sd
         mae, score = off.mean(), (2 * half + 10 * np.maximum(off - half, 0)).mean()
-        best = [min(float(known[name, m, ahead][key]) for m in ("line", "spline")) for key in ("mae", "interval_score")]
-        print(f"  {ahead:3} days  n {len(told):3}  MAE {mae:5.2f} ({mae / best[0]:.2f} of the better)  "
-              f"score {score:5.1f} ({score / best[1]:.2f})  coverage {(off <= half).mean():.3f}  "
-              f"width {2 * half.mean():5.1f}  mean error {(mean - actual).mean():+.2f}")  # fmt: skip
+        beside = []
+        for key, ours in (("mae", mae), ("interval_score", score)):
+            line, spline = (float(known[name, m, ahead][key]) for m in ("line", "spline"))
+            beside.append(f"{ours:5.2f} (line {line:.2f}, spline {spline:.2f}: {ours / min(line, spline):.2f})")
+        print(f"  {ahead:3} days  n {len(told):3}  MAE {beside[0]}  score {beside[1]}  "
+              f"coverage {(off <= half).mean():.3f}  width {2 * half.mean():5.1f}  "
+              f"mean error {(mean - actual).mean():+.2f}")  # fmt: skip
 
 
 def ready(herd: Herd, cells: dict[str, Any]) -> None:

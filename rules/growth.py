@@ -68,7 +68,6 @@ class Model:
 
     rows: dict[str, int]
     fitted: gm.Fitted
-    pens: Floats
     ageless: Floats  # 1 for an animal of unknown age never weighed
     _days: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)  # by day, since one answer asks for all
 
@@ -126,7 +125,7 @@ def fit(records: Sequence[Record]) -> Model:
     levels = np.array([ranks(names) for names in classes])
     readings = gm.Readings(day, kg, real, birth, born, levels)
     ageless = np.array([float(r.born is None and not r.weighings) for r in records])
-    return Model({r.tag: i for i, r in enumerate(records)}, gm.fitted(readings), levels[0].astype(float), ageless)
+    return Model({r.tag: i for i, r in enumerate(records)}, gm.fitted(readings), ageless)
 
 
 def weighable(record: Record) -> Record:
@@ -226,7 +225,7 @@ def count_ready(model: Model, tags: Sequence[str], day: int, minimum: float) -> 
     rows = np.array([model.rows[t] for t in tags])
     mean, alone, load, new = model.outlook(rows, day)
     root = gm.root_of(model.fitted.cov, 0.0)
-    pens = model.pens[rows]
+    pens = model.fitted.herd.r.levels[0][rows]
     parts = np.concatenate([load @ root, new[:, None], (pens[:, None] == np.unique(pens)) * 0.5 * new[:, None]], 1)
     _, axes = np.linalg.eigh(parts.T @ parts)
     main = parts @ axes[:, -4:][:, ::-1]

@@ -120,6 +120,15 @@ def test_likelihood_is_that_of_the_whole_herd_at_once(herd: gm.Herd) -> None:
     assert gm.shared(gm.sums(herd, theta), herd.shape.prior(theta))[2] == pytest.approx(plain, rel=1e-8)
 
 
+def test_a_root_even_where_rounding_made_a_variance_negative() -> None:
+    """Three readings that say the same to the last digit."""
+    alike = np.ones((3, 3)) - 1e-15 * np.eye(3)
+    with pytest.raises(np.linalg.LinAlgError):
+        np.linalg.cholesky(alike)
+    root = gm.root_of(alike, 0.0)
+    assert root @ root.T == pytest.approx(alike, abs=1e-12)
+
+
 def test_gradient_is_the_slope_of_the_likelihood(herd: gm.Herd) -> None:
     """A wrong gradient would still climb somewhere, and be wrong quietly."""
     theta = gm.MIDDLE + 0.2
