@@ -40,6 +40,7 @@ _DENYING = {
     "on_hand", "sale_day", "closed", "open", "correct", "note", "scanned", "ordered", "undo", "remind", "retagged",
     "product",
 }  # fmt: skip
+_SMALL = ("at", "in", "on", "to", "is", "was", "up to", "now", "over", "of")
 # Doings that a "not" just before them takes back.
 _DOING = (
     "dose", "ship", "sell", "die", "cull", "weaned", "docked", "castrated", "shorn", "pulled", "housed", "creep",
@@ -58,7 +59,7 @@ def denied(pieces: Sequence[Piece], entries: Sequence[Entry]) -> bool:
         if not after or after[0].text in _MILD:
             continue
         helped = pieces[n - 1].text in _HELPING if n and p.text == "not" else p.text in _HELPED
-        doing = next((q for q in after if q.is_(*_DOING)), None)
+        doing = next((q for q in after if q.is_(*_DOING) and q.text not in _SMALL), None)
         if doing is not None and doing.is_("out") and (helped or p.text in ("not", "never", "isnt", "arent")):
             return True
         if not own and (helped or (doing is not None and not doing.is_("sick"))):

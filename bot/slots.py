@@ -28,8 +28,7 @@ _VAGUE = {
     ("running", "low"), ("getting", "low"), ("a", "little"), ("heaps",), ("wee", "bit"), ("about", "out"),
     ("not", "many"), ("bits",), ("most",), ("tonne", "of"), ("tons", "of"), ("piles",), ("pile",),
 }  # fmt: skip
-_KINDS = {
-    "more",
+_KINDS = {"whole", "more",
     "big",
     "small",
     "full",
@@ -50,6 +49,9 @@ _DIALECT = {
     "gied": "gave", "gie": "give", "pit": "put", "doon": "down", "ower": "over", "hae": "have", "aw": "all", "jist": "just",
     "wis": "was", "wi": "with", "ma": "my", "ye": "you", "didnae": "didnt", "cannae": "cant", "dinnae": "dont", "o": "of",
     "coupla": "couple of", "cpl": "couple", "outa": "out of", "outta": "out of", "frm": "from", "mornin": "morning",
+    "daein": "doing", "dae": "do", "ony": "any", "guid": "good", "heid": "head", "hoose": "house", "awa": "away",
+    "mony": "many", "huv": "have", "noo": "now", "lang": "long", "aboot": "about", "couldnae": "couldnt", "taen": "taken",
+    "wouldnae": "wouldnt", "wasnae": "wasnt", "isnae": "isnt", "havenae": "havent", "insteid": "instead", "boxin": "boxing",
     "agin": "again", "agen": "again", "hud": "hold", "haud": "hold", "yest": "yesterday",
 }  # fmt: skip
 _PACKS = {
@@ -134,6 +136,8 @@ def plain(text: str) -> str:
         r"\bthe (day|nicht|morn)\b", lambda m: {"day": "today", "nicht": "tonight", "morn": "tomorrow"}[m[1]], text
     )
     text = re.sub(r"\b(?:do|have|has|is|are|did)(?:n't|nt) (?:have |got |get )?(?:any|a) (?=\w+(?: \w+)? (?:left|eggs)\b)", "no ", text)
+    text = re.sub(r"(?<=\d) an (?=\d)", " and ", text)
+    text = re.sub("[\U0001f300-\U0001faff\u2600-\u27bf]+", " . ", text).strip(" .") if not text.isascii() else text
     text = "".join(c if c.isascii() or c in "£€½¼¾" else " " if not c.isalpha() else c for c in text)
     return text.strip()
 
@@ -287,6 +291,8 @@ class _Cutter:
             return Decimal(FRACTIONS[token]), at + 1, token
         if token in ("half", "quarter"):
             return self._part(at, Decimal("0.5") if token == "half" else Decimal("0.25"))
+        if token in ("bag", "bale", "bottle") and self.tokens[at + 1 : at + 2] == ["of"] and self._opens(at):
+            return Decimal(1), at, "1"
         if token == "last":
             unit = self._unit_at(at + 1)
             return (Decimal(1), at + 1, "1") if unit and unit[0] in ("bag", "bale", "bottle") else None
@@ -295,6 +301,10 @@ class _Cutter:
         if token in WORDS and token not in ("hundred", "thousand"):
             return self._spoken(at)
         return None
+
+    def _opens(self, at: int) -> bool:
+        """Whether a token begins a message or a part of it: "bag of milk left"."""
+        return at == 0 or self.tokens[at - 1] in _SEPARATORS
 
     def _digits(self, at: int) -> tuple[Decimal, int, str] | None:
         token = self.tokens[at]

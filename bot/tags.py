@@ -111,7 +111,7 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
         if parts := re.fullmatch(r"(.*[^\d])(\d+)", tag):
             stems.setdefault(squash(parts[1]), (parts[1], set()))[1].add(len(parts[2]))
     kept = {form: tuple(dict.fromkeys(found)) for form, found in ends.items() if form not in exact}
-    numeric = [plain for plain in exact if plain.isdigit() and len(plain) < 10]
+    numeric = [form for plain in exact if plain.isdigit() and len(plain) < 10 for form in (plain, plain.lstrip("0"))]
     words = max((len(re.findall(r"[a-z]+|\d+", tag.lower())) for tag in exact.values()), default=1)
     return Tags(
         exact,

@@ -70,7 +70,8 @@ def _paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[int, st
             return None
         if len(p.tags) > 1:
             return None
-        if q.full and len(q.text) >= 4 and not _fits(fact, p.tags[0], q):  # the next animal, not this one's weight
+        another = (q.full and len(q.text) >= 4) or (len(q.tags) == 1 and len(q.text) >= 3 and len(q.text) == len(p.text))
+        if another and not _fits(fact, p.tags[0], q):  # the next animal, not this one's weight
             return None
         pairs.append((n, p.tags[0], q))
         fact.use(n, m)
@@ -143,7 +144,8 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
         ):
             return Ask(f"{p.text} {p.unit or fact.plan.farm.weight} for which animal?")
         return None
-    tags = [p for _, p in nums if p.kind == "tag" or (fact.is_tag(p) and len(p.text) >= 4)]
+    first = nums[0][1]
+    tags = [p for _, p in nums if p.kind == "tag" or (fact.is_tag(p) and (len(p.text) >= 4 or p is first))]
     rest = [p for _, p in nums if p not in tags]
     if len(tags) == 1 and len(rest) == 2 and fact.word("or"):
         return _which(fact, tags[0].tags[0], rest)

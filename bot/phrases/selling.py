@@ -1,5 +1,6 @@
 """Rows about money: animals and things sold, prices heard, sale days."""
 
+import re
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -86,10 +87,13 @@ def sale(fact: Fact) -> Found:
         and p.value is not None
         and p.value == int(p.value)
     ]
-    if not tags and len(heads) != 1:
+    if not tags and not heads and price and re.search(r"\b(?:a|one|1) (?:cull |old |fat )?(?:ewe|ram|tup|lamb|wether|hogget|gimmer|buck)\b", fact.text):
+        head: int | None = 1
+    elif not tags and len(heads) != 1:
         two = len(heads) == 2 and sold and price is None
         return _two_numbers(fact, heads) if two else None
-    head = int(heads[0][1].value or 0) if heads and not tags else None
+    else:
+        head = int(heads[0][1].value or 0) if heads and not tags else None
     if not sold and (not (price or total) or fact.ranges):
         return None  # "110 to 130 lambs brought 2.55" is what was paid for a weight
     fact.use(*(n for n, _ in heads[:1] if not tags), *(n for n, _ in tags), *(n for n, _ in groups))

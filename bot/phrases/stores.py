@@ -78,7 +78,8 @@ def _verb(fact: Fact) -> str | None:
         "order": ("ordered", "on order", "put in for", "called in", "order in", "put in an order", "reordered", "booked",
                   "rang in", "phoned in", "order placed"),
     }  # fmt: skip
-    if any(p.text in strong["order"] for p in fact.pieces):
+    phoned = re.search(r"\b(?:phoned|rang|called|texted|emailed)\b.*\bfor\b", fact.text)
+    if phoned or any(p.text in strong["order"] for p in fact.pieces):
         return "order"
     if fact.has("out") and fact.word("no") and not fact.nums() and _is_out(fact):
         return "out"
@@ -144,6 +145,8 @@ def stock(fact: Fact) -> Found:
         return _how_much(fact, items[0][1], verb)
     if len(items) > 1 and _two_doings(fact):
         return None  # each is told by itself
+    if verb in ("fed", "out") and not fact.nums() and re.search(r"\blast (?:o |of )?(?:the )?", fact.text):
+        verb = "out"  # "put out the last of the hay"
     pairs = _pairs(fact)
     if verb == "out" and fact.word(*_OTHERS):
         return None  # the neighbor is out of it
@@ -168,6 +171,8 @@ _OTHERS = ("neighbor", "neighbors", "neighbour", "neighbours", "they", "theyre",
 
 def _meant(fact: Fact, verb: str) -> bool:
     """Whether a stretch without an amount means a store all the same: "got some mash", not "milk is going down well"."""
+    if verb in ("hold", "fed") and any(p.unit or p.text in ("bags", "bales", "bottles", "bag", "bale") for p in fact.pieces):
+        return True  # a container, and no number: "for bags of nuts left"
     texts = {p.text for p in fact.pieces}
     return verb in ("come", "order", "borrow") and bool(
         texts & {"got", "ordered", "delivered", "came", "borrowed", "received", "picked up", "arrived", "pallet"}

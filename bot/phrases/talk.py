@@ -40,6 +40,9 @@ def undo(fact: Fact) -> Found:
     plain = re.sub(r"\s+", " ", text)
     if not fact.has("undo") and "wrong" not in plain:
         return None
+    bare = not any(p.kind in ("num", "tag", "name", "day", "vague") for p in fact.pieces)
+    if bare and fact.word("undo", "scratch that") and len(fact.pieces) <= 12:
+        return [Undo(on=fact.said.date())]
     if any((p.tags and p.full and len(p.text) >= 3) or p.kind == "name" or p.unit for p in fact.pieces):
         return None
     if not _UNDO.fullmatch(plain):
@@ -54,7 +57,7 @@ def undo(fact: Fact) -> Found:
 
 
 _REMIND = re.compile(
-    r"^(?:hey |please |pls |can you |could you |will you |ok |also |and |oh )*(?:remind (?:me|us)|set a reminder|dont let me forget|don't let me forget|reminder|nudge me|give (?:me|us) a (?:shout|nudge)|jog my memory|buzz me|ping me|prompt me|poke me)\b(.*)$",
+    r"^(?:hey |please |pls |can you |could you |will you |ok |also |and |oh )*(?:(?:re)?mind (?:me|us)|set a reminder|dont let me forget|don't let me forget|reminder|nudge me|give (?:me|us) a (?:shout|nudge)|jog my memory|buzz me|ping me|prompt me|poke me)\b(.*)$",
     re.S,
 )
 
@@ -64,6 +67,8 @@ def remind(fact: Fact) -> Found:
     if not fact.has("remind"):
         return None
     text = " ".join(p.text for p in fact.pieces)
+    if fact.pieces[0].day is not None:  # "a week on friday mind me to ..."
+        text = " ".join(p.text for p in fact.pieces[1:])
     found = _REMIND.match(text)
     if not found or re.match(r"remind me (?:what|how|when|which|who)\b", text):
         return None
@@ -332,7 +337,8 @@ def shut(fact: Fact) -> Found:
         phrases = named
     if not phrases or any(p.text.startswith("over ") for _, p in phrases):
         return Ask("Which days exactly?")
-    if fact.has("wish") and not re.search(r"\btill?\b|\buntil\b", " ".join(p.text for p in fact.pieces)):
+    unsure = any(p.is_("wish") and p.text not in ("will", "wont", "before", "after") for p in fact.pieces)
+    if unsure and not re.search(r"\btill?\b|\buntil\b", " ".join(p.text for p in fact.pieces)):
         return None
     if closed and fact.word("early", "late") and _hours(fact) is None:
         raise Doubt("Which hours is it open that day?")
