@@ -137,6 +137,7 @@ def plain(text: str) -> str:
     )
     text = re.sub(r"\b(?:do|have|has|is|are|did)(?:n't|nt) (?:have |got |get )?(?:any|a) (?=\w+(?: \w+)? (?:left|eggs)\b)", "no ", text)
     text = re.sub(r"(?<=\d) an (?=\d)", " and ", text)
+    text = re.sub(r"(?<=\d)'s\b", "s", text)
     text = re.sub("[\U0001f300-\U0001faff\u2600-\u27bf]+", " . ", text).strip(" .") if not text.isascii() else text
     text = "".join(c if c.isascii() or c in "£€½¼¾" else " " if not c.isalpha() else c for c in text)
     return text.strip()

@@ -5,7 +5,7 @@ sometimes a doing ("is", "at", "for") stand here too, so that they are never tak
 """
 
 _TABLE = """
-hold: left, have, has, got left, down to, remaining, remain, on hand, in stock, count, counted, cntd, we've got, weve got, ive got, i've got, theres, there's, there is, there are, have got, in the shed, in the barn, in the loft, in the store, in the tank, in the fridge, still have, stock, in the drawer, in the freezer, yet, to go round, stands at, sitting at, sits at, showing, reads, reading
+hold: inventory, stock take, stocktake, feed count, left, have, has, got left, down to, remaining, remain, on hand, in stock, count, counted, cntd, we've got, weve got, ive got, i've got, theres, there's, there is, there are, have got, in the shed, in the barn, in the loft, in the store, in the tank, in the fridge, still have, stock, in the drawer, in the freezer, yet, to go round, stands at, sitting at, sits at, showing, reads, reading
 out: out of, none left, all gone, ran out, run out, no more, clean out, fresh out, all out, bone dry, no
 come: paid, topped up, filled up, got, picked up, pick up, came, come, delivered, received, rcvd, recd, arrived, dropped off, bought, brought, brot, fetched, collected, landed, turned up, in today, took delivery, unloaded, dropped, came in, got in, stocked up, home with, delivery, has arrived, grabbed, lifted
 borrow: borrowed, borrow, lend of, loan of, got a lend, on loan, len

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
 from bot.phrases.doses import subject, unknown_tag
+from bot.phrases.growth import MEASURED
 from bot.phrases.row import Row
 from bot.slots import Piece
 from bot.verbs import STRONG
@@ -64,6 +65,10 @@ def lambing(fact: Fact) -> Found:
     """A ewe lambed: how many, of which sex, weight and tag, dead ones said so."""
     if re.search(r"\b(?:looks like|look like|close to|carrying|expecting|due|should have|scanned|having|will have|about to|soon|any (?:day|time))\b", fact.text):
         return None  # still to come
+    if re.search(r"\b(?:1|one|2|both) of\b|\b(?:her|his|their|the) (?:twins|triplets|lambs|lamb|single|pair)\b|\d s (?:\w+ )?(?:twins|triplets|lambs?)\b", fact.text) and not re.search(
+        r"\b(?:lambed|lambd|had|born|delivered|dropped|birth)\b", fact.text
+    ):
+        return None  # of lambs told before
     said = [p for p in fact.pieces if p.is_("lambed")]
     strong = [
         p
@@ -742,6 +747,8 @@ def _gone(fact: Fact, make: type[Ship] | type[Loss] | type[Cull], tags: list[tup
 
 def loss(fact: Fact) -> Found:
     """A death, with its cause where said."""
+    if re.search(r"\bput\b.*\bdown (?:as|at|for|that)\b|\bput down \d+\S* for\b", fact.text):
+        return None  # written down
     words = [p for p in fact.pieces if p.is_("die")]
     if fact.tags() and re.search(r"\bput\b.*\bdown\b", fact.text):
         words += [p for p in fact.pieces if p.text == "put"]
@@ -889,13 +896,13 @@ def head_count(fact: Fact) -> Found:
 
 
 _SEEN = re.compile(
-    r"limp|lame|cough|scour|bloat|swoll|swell|runny|sick|poorly|loose|blind|bleed|abscess|stuck|cast|hurt|sore|rot\b|orf|"
+    r"\b(?:limp|lame|cough|scour|bloat|swoll|swell|runny|sick|poorly|loose|blind|bleed|abscess|stuck|cast|hurt|sore|rot\b|orf|"
     r"ringworm|maggot|fly ?strike|struck|snot|breath|wheez|drool|shiver|weak|thin|skinny|prolap|mastitis|lump|wound|torn|"
     r"broken|not eating|off (?:her|his|its|their) food|off feed|dull|hunch|head down|itch|rubb|wool|blown|not right|"
     r"not (?:him|her)self|off colou?r|escap|got out|jumped|eye|jaw|pale|anaem|favou?r|hop|tender|nose|foot|feet|leg|hoof|"
     r"udder|teat|horn|scab|scald|wormy|dirty|daggy|mucky|sneez|fever|temperature|quiet|better|recover|eating again|fine|"
     r"looks|looking|seems|sound\b|acting|aggressive|hitting|bad|puny|wild|friendly|gone off|mad|hung up|down|notice|sore|crook|"
-    r"fluke|fat|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut|scrape|scratch|fly"
+    r"fluke|fat|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut|scrape|scratch|fly|pink ?eye|foot ?rot|temp\b|bcs|famacha|score|condition)"
 )
 
 
@@ -907,6 +914,8 @@ def note(fact: Fact) -> Found:
         return None
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "vague"))
     tags = fact.tags()
+    if MEASURED.search(fact.text):  # a temperature, a score: part of what was seen
+        fact.use(*(n for n, p in fact.nums() if not p.tags))
     for (n, tag), (m, _) in itertools.pairwise(tags):
         if m == n + 1 and fits(
             fact.farm.animals[tag],

@@ -1,5 +1,6 @@
 """Rows about weights: one animal, several, a group's mean."""
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -22,6 +23,8 @@ _FILLERS = {
     "and", "but", "on", "a", "that", "read", "reads", "reading", "showing", "made", "gone", "of", "so", "hogget", "tup",
     "weighed in at", "are", "were", "tips", "tipped", "turned", "this", "morning", "one", "weighed in", "weigh in",
 }  # fmt: skip
+# What a number beside an animal may be other than its weight.
+MEASURED = re.compile(r"\b(?:temp|temps|temperature|fever|bcs|condition|score|scored|famacha|heart|pulse|epg|fec|girth|old|rate)\b")
 
 
 def weights(fact: Fact) -> Found:
@@ -31,7 +34,7 @@ def weights(fact: Fact) -> Found:
     )
     if not strong and any(p.is_(*_NOT_WEIGHTS) and not p.is_("weigh") for p in fact.pieces):
         return None
-    if fact.has("average") and not fact.tags():
+    if MEASURED.search(fact.text) or (fact.has("average") and not fact.tags()):
         return None
     if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces):
         return None

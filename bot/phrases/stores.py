@@ -3,7 +3,7 @@
 import re
 from decimal import Decimal
 
-from bot.fact import Ask, Choice, Doubt, Fact, Found
+from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
 from bot.phrases.row import Row
 from bot.slots import Piece
 from rules import doubt
@@ -33,7 +33,7 @@ def _unit(fact: Fact, item: Item, p: Piece | None) -> str:
 def _pairs(fact: Fact) -> list[tuple[Item, Piece | None]]:
     """Each item with its amount: the number just before it, else the one just after; a shared unit is taken along."""
     items = [(n, fact.plan.item_named(name)) for n, name in _items(fact)]
-    nums = {n: p for n, p in fact.amounts() if p.unit != "head" and not (p.tags and p.full and len(p.text) >= 4)}
+    nums = {n: p for n, p in fact.amounts() if p.unit != "head" and not harmless(fact.pieces, n) and not (p.tags and p.full and len(p.text) >= 4)}
     found: list[tuple[Item, Piece | None]] = []
     taken: set[int] = set()
     for k, (n, item) in enumerate(items):
@@ -69,6 +69,8 @@ def _verb(fact: Fact) -> str | None:
     """What happened to the store, by the words; None where they do not tell or tell two things."""
     if fact.has("giveback"):
         return "giveback"
+    if fact.word("add", "minus", "plus", "subtract", "deduct"):
+        return None  # to what is there, or is that what came?
     if re.search(r"\bput\b.*\bout\b", fact.text):
         return "fed"
     for name in ("borrow", "lend", "spoil"):
@@ -171,6 +173,8 @@ _OTHERS = ("neighbor", "neighbors", "neighbour", "neighbours", "they", "theyre",
 
 def _meant(fact: Fact, verb: str) -> bool:
     """Whether a stretch without an amount means a store all the same: "got some mash", not "milk is going down well"."""
+    if verb == "hold" and re.search(r"\bdays?\b", fact.text) and fact.nums():
+        return True  # "3 days of milk left"
     if verb in ("hold", "fed") and any(p.unit or p.text in ("bags", "bales", "bottles", "bag", "bale") for p in fact.pieces):
         return True  # a container, and no number: "for bags of nuts left"
     texts = {p.text for p in fact.pieces}
@@ -386,7 +390,7 @@ def order_moved(fact: Fact) -> Found:
         or "pushed back" in fact.text
     )
     words = ("pushed back", "put back", "moved to", "delayed", "wont be here", "now coming", "not coming", "not be here",
-             "be here", "postponed", "coming now", "held up", "not till", "not now till", "brought forward", "wont come")  # fmt: skip
+             "be here", "wont be in", "not be in", "will be in", "be in til", "be in till", "postponed", "coming now", "held up", "not till", "not now till", "brought forward", "wont come")  # fmt: skip
     if not moving or not any(w in fact.text for w in words) or fact.amounts():
         return None
     if not any(p.day and p.day.names_day for p in fact.pieces):
