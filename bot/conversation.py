@@ -9,7 +9,7 @@ changes, and the answer it is owed, is one block of the book, on the disk before
 import logging
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from bot.alley import DONE, in_run, summed_up
 from bot.asking import findings_for, findings_with
@@ -29,10 +29,22 @@ from rules.records import as_data
 
 log = logging.getLogger(__name__)
 
+_JUST_NOW = timedelta(minutes=10)
 
-def understand(text: str, said: datetime, farm: Farm) -> Reading:
-    """What a message says, nothing recorded: its reading, held against the farm as it stands."""
-    return meant(read(text, said, farm), farm)
+
+def understand(text: str, said: datetime, farm: Farm, item: str | None = None) -> Reading:
+    """What a message says, nothing recorded: its reading, held against the farm as it stands. `item` is what the
+    sender spoke of just before."""
+    return meant(read(text, said, farm, item), farm)
+
+
+def _spoken_of(desk: Desk, heard: Heard) -> str | None:
+    """The item of the sender's last message that told something, where that was just now."""
+    told = next(iter(desk.book.recorded(heard.who)), ())
+    facts = [desk.fold.told[seq] for seq in told if seq in desk.fold.told]
+    if not facts or heard.at - desk.book.heard_at(told[0]) > _JUST_NOW:
+        return None
+    return next((i for f in facts if (i := getattr(f.entry, "item", None))), None)
 
 
 def hear(desk: Desk, heard: Heard) -> list[Out]:
@@ -70,10 +82,11 @@ def _answer(desk: Desk, heard: Heard) -> list[Out]:
     for asked in reversed(desk.book.open_asks(heard.who)):
         if asked.ask.get("matter") is None and (n := chosen(heard.text, asked.ask)) is not None:
             return _pressed(desk, heard, person, f"{asked.id}.{n}")
+    item = _spoken_of(desk, heard)
     message = desk.book.hear(heard.who, heard.at, heard.text, name=heard.message)
     if DONE.fullmatch(heard.text.strip().lower()) and (out := summed_up(desk, heard.who, heard.at, "reply")):
         return [out]
-    return _told(desk, heard, person, message, heard.at, understand(heard.text, heard.at, desk.farm))
+    return _told(desk, heard, person, message, heard.at, understand(heard.text, heard.at, desk.farm, item))
 
 
 def _told(desk: Desk, heard: Heard, person: Person, message: int, said: datetime, reading: Reading) -> list[Out]:

@@ -176,6 +176,7 @@ def test_the_morning_comes_once_a_day_when_clocks_change(desk: Desk, start: str)
 
 def test_an_urgent_message_nobody_answers_goes_to_the_family(desk: Desk) -> None:
     """Milk ends over the holiday; the owner says nothing for two waking hours; the family hears of it, once."""
+    knock(desk, NOON)
     for day, amount in ((0, "3"), (3, "2.2"), (6, "1.4")):
         hear(desk, Heard(NOON + timedelta(days=18 + day), "owner", f"{amount} bags of milk left"))
     outs = knock(desk, NOON + timedelta(days=40), late=None)
