@@ -64,13 +64,14 @@ class Year:
 
 @dataclass
 class Tally:
-    """Of one item in one year: hours without, mean stock, and that of the all-knowing orderer; messages and orders."""
+    """Of one item in one year: hours without, stock by the hour over days in use, and that of the all-knowing orderer;
+    what was used in all; messages, orders and counts."""
 
     without: float = 0.0
     missing: list[datetime] = field(default_factory=list)
     held: float = 0.0
     known: float = 0.0
-    used: float = 0.0  # a day
+    used: float = 0.0
     said: int = 0
     orders: int = 0
     counts: int = 0
@@ -149,7 +150,7 @@ def animals(
             nursery.append((day, leaves))
     there = heads["finishers"]
     for n in range(15, DAYS, 10):  # loads leave; when few are left, others come
-        there = there - int(rng.integers(6, 15)) if there > 25 else there + int(rng.integers(40, 80))
+        there += int(rng.integers(15, 30)) if there < 45 else -int(rng.integers(5, 15))
         at = start + timedelta(days=n, hours=10)
         heads[f"at {n}"] = there
         told.append((at, e.HeadCount(on=at.date(), group="finishers", head=there)))
@@ -258,7 +259,7 @@ class Barn:
                 self.later(at, "tell", entry)
         for name in self.year.use:
             self.count(self.start + timedelta(hours=1), name)
-            self.later(self.next_count(self.start, name), "count", name)
+            self.later(self.start + timedelta(days=3, hours=7), "count", name)
         for check in checks.CHECKS:
             if (at := check.next(self.farm, self.start)) is not None:
                 self.later(at, "check", check)
@@ -281,9 +282,9 @@ class Barn:
                     t.without += 1.0
                     t.missing.append(begin + timedelta(hours=h))
                 self.level[name] = max(0.0, self.level[name] - float(use[h]))
-                if h >= WARM:
-                    t.held += self.level[name] / (DAYS * 24 - 24 - WARM)
-                    t.used += float(use[h]) / (DAYS - 1 - WARM / 24)
+                if h >= WARM and use[h - h % 24 : h - h % 24 + 24].any():
+                    t.held += self.level[name]
+                    t.used += float(use[h])
 
     # what happens
 
@@ -386,7 +387,7 @@ class Barn:
 
 
 def all_knowing(year: Year) -> dict[str, float]:
-    """The mean stock of an orderer who knows every hour to come, by item."""
+    """The stock of an orderer who knows every hour to come, by item."""
     farm = new_farm()
     apply(farm, Fact(BEGINNING, 1, "owner", e.PlanSet(on=START, set=year.plan)))
     for n, (at, entry) in enumerate(year.told, 2):
@@ -430,7 +431,8 @@ def held_knowing(year: Year, farm: Farm, name: str, start: datetime) -> float:
     level = np.full(hours, year.first[name]) - eaten[1 : hours + 1]
     for then, much in came:
         level[then:] += much
-    held = float(level[WARM:].mean())
+    inuse = np.repeat(use[: hours].reshape(-1, 24).any(axis=1), 24)
+    held = float(level[WARM:][inuse[WARM:]].sum())
     assert level.min() > -1e-6, (name, level.min())
     return held
 
@@ -467,7 +469,7 @@ def table(rows: dict[str, list[Tally]]) -> Iterator[str]:
     for name, ts in [*rows.items(), ("all", [t for one in rows.values() for t in one])]:
         orders, n = sum(t.orders for t in ts), len(ts)
         figures = (
-            sum(t.without for t in ts), sum(t.without > 0 for t in ts), np.mean([t.held / t.used for t in ts]),
+            sum(t.without for t in ts), sum(t.without > 0 for t in ts), np.mean([t.held / t.used for t in ts]) / 24,
             np.mean([t.held / t.known for t in ts]), orders / n, sum(t.said for t in ts) / max(1, orders),
             sum(t.counts for t in ts) / n,
         )  # fmt: skip

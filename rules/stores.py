@@ -30,9 +30,10 @@ Floats = NDArray[np.float64]
 AHEAD = 120  # days that are looked ahead
 STEPS = 8  # looks a day
 # Chance of not running out before a delivery, by what an item is for (common practice, no source).
-LIVES_ON, FED, OTHER = 0.999, 0.998, 0.98
-LASTS = 7  # days an order lasts beyond its delivery, and on to the next; fresh feed, little money in the shed
-OLD_COUNT = 9  # days after which an estimate asks for a count
+LIVES_ON, FED, OTHER = 0.999, 0.999, 0.99
+LASTS = 6  # days an order lasts beyond its delivery, and on to the next; fresh feed, little money in the shed
+OLD_COUNT = 9  # days after which a count is asked for before there is anything to order
+FRESH_COUNT = 4  # days after which one is asked for with the order
 KIT_AHEAD = 30  # days before the first due date from which a lambing kit is looked at
 
 
@@ -120,21 +121,26 @@ def _ordered(
         return x
     bridge = max((at for at, _ in arrivals if at is not None and at <= soonest), default=None)
     empty, unsure = ahead.first_below(ahead.expected, bridge), ahead.first_below(ahead.sure, bridge)
-    gap = bridge is not None and (first := ahead.first_below(ahead.expected)) is not None and first < bridge
+    first = ahead.first_below(ahead.expected)
+    gap = first if bridge is not None and first is not None and first < bridge else None
+    if gap is not None:
+        level = "act" if gap < _morning(farm, m) else "soon"
+        x = replace(x, level=level, due=gap, missed=True, arrives=_date(bridge))
     if unsure is None:
-        return replace(x, level="act", due=m.now, missed=True, arrives=_date(bridge)) if gap else x
+        return x
     by, missed = ordering.order_by(terms, unsure), False
     if by is None or by < m.now:  # past the careful moment: the next delivery there is, if it comes before the end
         missed = empty is not None and empty < soonest
         by = None if missed else ordering.order_by(terms, soonest)
     arrives = ordering.arrives(terms, by) if by is not None else soonest
+    level = _level(farm, m, terms, by, missed)
+    if gap is not None and level == "know":
+        return x
     closed, because = _shut(m, item.supplier, arrives, empty or unsure)
     found = replace(
-        x, order_by=by, missed=missed or gap or None, arrives=_date(arrives), level=_level(farm, m, terms, by, missed),
-        due=by or m.now, closed=closed, because=because,
+        x, order_by=by, missed=missed or None, arrives=_date(arrives), level=level, due=by or m.now, closed=closed,
+        because=because,
     )  # fmt: skip
-    if gap and found.level == "know":
-        return replace(found, level="act", due=m.now, order_by=None, arrives=_date(bridge))
     if arrives is None:
         return found
     wanted = _wanted(farm, item, ahead, arrives, terms)
@@ -144,12 +150,18 @@ def _ordered(
 def _asking(m: Moment, x: RunOut, late: bool, use: Use) -> RunOut:
     """With a count asked for, where the estimate rests on an old one; one asks in time to order by it. Where an order
     is late, that is asked after first (`order_late`), unless it cannot wait."""
-    old = use.counted is not None and (m.today - use.counted).days >= OLD_COUNT
-    if old and x.level == "know" and x.order_by is not None and x.order_by - m.now < timedelta(days=6):
-        return replace(x, level="soon", ask_count=True)
+    ago = (m.today - use.counted).days if use.counted is not None else 0
+    if x.level == "know" and ago >= OLD_COUNT and x.order_by is not None and x.order_by - m.now < timedelta(days=6):
+        return replace(x, level="soon", ask_count=True, order_amount=None, lasts_to=None)
     if late and x.level == "soon":
         x = replace(x, level="know")
-    return replace(x, ask_count=True) if old else x
+    return replace(x, ask_count=True) if x.level != "know" and ago >= FRESH_COUNT else x
+
+
+def _morning(farm: Farm, m: Moment) -> datetime:
+    """When the next morning message goes out."""
+    today = datetime.combine(m.today, farm.plan.farm.morning, m.now.tzinfo)
+    return today if today > m.now else today + timedelta(days=1)
 
 
 def _date(moment: datetime | None) -> date | None:
@@ -160,10 +172,7 @@ def _level(farm: Farm, m: Moment, terms: Terms, by: datetime | None, missed: boo
     """act: it cannot wait for the next morning message; soon: it must be ordered today or on the next open day."""
     if missed or by is None:
         return "act"
-    morning = datetime.combine(m.today, farm.plan.farm.morning, m.now.tzinfo)
-    if morning <= m.now:
-        morning += timedelta(days=1)
-    first = ordering.first_hour(terms, morning)
+    first = ordering.first_hour(terms, _morning(farm, m))
     if first is None or by < first:
         return "act"
     days = [day for day, _ in zip(ordering.order_days(terms, m.now), range(2), strict=False)]

@@ -25,10 +25,10 @@ Floats = NDArray[np.float64]
 
 GUESS_SD = 0.35  # how far a farmer's guess of a ration is off, as a share (common practice, no source)
 DAY_SD = 0.2  # how much one day's use differs from the next, as a share (common practice, no source)
-DRIFT = 0.02  # how far the pace wanders in a day, as a share; grows with the root of the days
-TREND = 0.01  # how much of itself the pace may gain or lose a day, for some time (ewes before lambing, lambs growing)
+DRIFT = 0.015  # how far the pace wanders in a day, as a share; grows with the root of the days
+TREND = 0.006  # how much of itself the pace may gain or lose a day, for some time (ewes before lambing, lambs growing)
 FADES = 20.0  # days after which a trend has lost most of its force
-BELIEF = 4.0  # stretches that DAY_SD and DRIFT are worth against the scatter that an item's own counts show
+BELIEF = 3.0  # stretches that DAY_SD and DRIFT are worth against the scatter that an item's own counts show
 SHOCK = 9.0  # a stretch so far above what was expected (in variances) is no chance: the pace itself has changed
 LOOK_BACK = 120  # days of counts that are looked at
 # A lamb's share of powder by age: it drinks less in its first fortnight. Shape after 13 kg in five weeks and about
