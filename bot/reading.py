@@ -338,7 +338,9 @@ def _chunks(sentence: Sequence[Piece]) -> list[Sequence[Piece]]:
         if p.kind != "sep":
             continue
         before, after = sentence[n - 1] if n else None, sentence[n + 1] if n + 1 < len(sentence) else None
-        if before and after and _listed(before) and _listed(after):
+        beyond = sentence[n + 2] if n + 2 < len(sentence) else None
+        other = beyond is not None and (beyond.is_("eggs") or bool({"item", "crop", "product"} & set(beyond.names)))
+        if before and after and _listed(before) and _listed(after) and not other:
             continue
         if sentence[start:n]:
             chunks.append(sentence[start:n])
@@ -427,4 +429,4 @@ def _plain(stretch: Sequence[Piece]) -> bool:
         return True
     if any(p.text in STRONG for p in stretch) and (tags or names or nums):
         return True
-    return (tags and said) or bool(names and nums) or (bool(names) and any(p.kind == "vague" for p in stretch))
+    return (tags and (said or len(nums) > 1)) or bool(names and nums) or (bool(names) and any(p.kind == "vague" for p in stretch))

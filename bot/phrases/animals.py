@@ -312,7 +312,7 @@ def foster(fact: Fact) -> Found:
         (n, t) for n, t in tags if (fact.farm.animals[t].age(today) or 9999) > 250 and fact.farm.animals[t].sex != "ram"
     ]
     young = [(n, t) for n, t in tags if (n, t) not in old]
-    took = any(p.text in ("took", "accepted", "adopted") for p in words)
+    took = any(p.text in ("took", "accepted", "adopted") for p in words) and not fact.word("off", "from")
     put = any(p.text in ("put", "onto", "on to") for p in words) and fact.word("on", "onto", "on to", "with hers", "w")
     if len(old) != 1 or not young or not (strong or took or put):
         return None
@@ -494,6 +494,8 @@ def arrived(fact: Fact) -> Found:
         for p in verbs
     ):
         return None
+    if all(p.text == "new" for p in verbs) and fact.word("lambs", "lamb") and not fact.word("from", "off"):
+        raise Doubt("Born here, or bought in? Tell me which ewe, or where from.")
     group = fact.one("group")
     tags = fact.tags()
     prices = [(n, p) for n, p in fact.nums() if p.money or p.per]

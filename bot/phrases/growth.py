@@ -16,6 +16,7 @@ _NOT_WEIGHTS = (
     "dose", "ship", "sell", "die", "cull", "lambed", "foster", "pulled", "weaned", "docked", "castrated", "shorn",
     "order", "borrow", "fieldwork", "load", "inserts", "scanned", "eggs", "remind", "closed",
 )  # fmt: skip
+_OF_BREEDING = {"covered", "served", "marked", "tupped", "bred", "open", "empty", "dry", "in lamb", "pregnant", "barren", "geld"}
 _FILLERS = {
     "is", "was", "at", "for", "her", "him", "he", "she", "it", "its", "went", "hit", "weighed", "weighs", "weight", "wt",
     "wts", "weights", "scale", "scales", ":", "=", "-", "@", "came in at", "says", "to", "up to", "down to", "now",
@@ -32,6 +33,8 @@ def weights(fact: Fact) -> Found:
     strong = fact.has("weigh") and any(
         p.is_("weigh") and p.text.startswith(("weigh", "wt", "scale")) for p in fact.pieces
     )
+    if any(p.text in _OF_BREEDING for p in fact.pieces):
+        return None
     if not strong and any(p.is_(*_NOT_WEIGHTS) and not p.is_("weigh") for p in fact.pieces):
         return None
     if MEASURED.search(fact.text) or (fact.has("average") and not fact.tags()):

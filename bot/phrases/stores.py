@@ -33,7 +33,12 @@ def _unit(fact: Fact, item: Item, p: Piece | None) -> str:
 def _pairs(fact: Fact) -> list[tuple[Item, Piece | None]]:
     """Each item with its amount: the number just before it, else the one just after; a shared unit is taken along."""
     items = [(n, fact.plan.item_named(name)) for n, name in _items(fact)]
-    nums = {n: p for n, p in fact.amounts() if p.unit != "head" and not harmless(fact.pieces, n) and not (p.tags and p.full and len(p.text) >= 4)}
+    animals = _animals(fact, [n for n, _ in items])
+    nums = {
+        n: p
+        for n, p in fact.amounts()
+        if p.unit != "head" and not harmless(fact.pieces, n) and n not in animals
+    }
     found: list[tuple[Item, Piece | None]] = []
     taken: set[int] = set()
     for k, (n, item) in enumerate(items):
@@ -50,6 +55,16 @@ def _pairs(fact: Fact) -> list[tuple[Item, Piece | None]]:
             fact.use(chosen)
         fact.use(n)
         found.append((item, nums.get(chosen) if chosen is not None else None))
+    return found
+
+
+def _animals(fact: Fact, items: list[int]) -> set[int]:
+    """Numbers that are an animal: a tag in full, away from any item ("133 has milk fever", "2641 got half a bag")."""
+    found = set()
+    for n, p in fact.amounts():
+        near = any(abs(n - m) == 1 or (abs(n - m) == 2 and fact.pieces[min(n, m) + 1].text == "of") for m in items)
+        if p.tags and p.full and (len(p.text) >= 4 or (p.unit is None and not near)):
+            found.add(n)
     return found
 
 
@@ -81,7 +96,8 @@ def _verb(fact: Fact) -> str | None:
                   "rang in", "phoned in", "order placed"),
     }  # fmt: skip
     phoned = re.search(r"\b(?:phoned|rang|called|texted|emailed)\b.*\bfor\b", fact.text)
-    if phoned or any(p.text in strong["order"] for p in fact.pieces):
+    placed = re.search(r"\b(?:placed|made|sent)\b.*\border\b|\border (?:is |was )?(?:in|placed|sent)\b", fact.text)
+    if phoned or (placed and fact.nums()) or any(p.text in strong["order"] for p in fact.pieces):
         return "order"
     if fact.has("out") and fact.word("no") and not fact.nums() and _is_out(fact):
         return "out"
@@ -212,8 +228,9 @@ def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]
     if verb == "giveback":
         return _given_back(fact, shown)
     if ahead:
-        due = fact.due()
-        on = fact.said.date()
+        due, on = fact.due(), fact.said.date()
+        if due is not None and due < on:  # "ordered yesterday"
+            due, on = None, due
         return [
             Ordered(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), supplier=supplier, due=due)
             for i, p in shown

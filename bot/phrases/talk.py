@@ -133,7 +133,7 @@ def remind(fact: Fact) -> Found:
 
 _CORRECT = re.compile(
     r"\bshould(?:a| have| of)? (?:be|been|read|say)\b|\bshd be\b|\bshould be\b|\bnot\b|\binstead of\b|\bfix\b|\bcorrect|\boops\b|\bmeant\b|"
-    r"\btypo\b|\bwrong\b|\bisnt\b|\bwasnt\b|\bis not\b|\bwas not\b|\bchange (?:that|\d|it)\b|\bsupposed to be\b|\bmake that\b|\brather than\b|\bactually\b"
+    r"\btypo\b|\bwrong\b|\bisnt\b|\bwasnt\b|\bis not\b|\bwas not\b|\bchange (?:that|\d+|it)\b|\bsupposed to be\b|\bmake that\b|\brather than\b|\bactually\b"
 )
 
 
@@ -168,6 +168,9 @@ def correct(fact: Fact) -> Found:
     right, was = _right_and_was(fact, values, text)
     if right is None or len(values) > 2:
         return None
+    size = len(fact.pieces[first[0]].text)
+    if any(p.full and len(p.text) >= size for _, p in values) or (size < 4 and len(right.text) == size and right.text.isdigit()):
+        raise Doubt("Which animal, and what should it be?")  # "meant 2651 not 2641", "typed 121 should be 112"
     unit = fact.plan.farm.weight
     animal, weight = fact.farm.animals[first[1]], right.value
     if right.full and (weight is None or not fits(animal, weight, right.unit or unit, fact.said.date(), fact.farm)):
@@ -354,6 +357,8 @@ def shut(fact: Fact) -> Found:
             raise Doubt(f"Which days exactly{': ' + shown if shown else ''}?")
     start, end = _span(fact, days)
     hours = _hours(fact)
+    if closed and hours is None and any(p.day and p.day.clock for p in fact.pieces):
+        return Ask("Open from when till when that day?")
     make = Open if opened and not closed else Closed
     if make is Open and hours is None and fact.has("ask"):
         return None
