@@ -1,6 +1,7 @@
 """Rows about stores: what is left, what came, what went, what is ordered, what a head gets; and eggs."""
 
 import re
+from datetime import date
 from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
@@ -228,9 +229,10 @@ def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]
     if verb == "giveback":
         return _given_back(fact, shown)
     if ahead:
-        due, on = fact.due(), fact.said.date()
+        due: date | None = fact.due()
+        on = fact.said.date()
         if due is not None and due < on:  # "ordered yesterday"
-            due, on = None, due
+            on, due = due, None
         return [
             Ordered(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), supplier=supplier, due=due)
             for i, p in shown
