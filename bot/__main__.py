@@ -1,4 +1,4 @@
-"""The commands: read, replay, chat, serve, export, backup, demo. Each opens what it needs and hands over."""
+"""The commands: read, replay, chat, serve, plan, export, backup, demo. Each opens what it needs and hands over."""
 
 import argparse
 import logging
@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from bot.book import Book, BookTrouble
-from bot.files import export, load_folder
+from bot.files import export, load_folder, take_plan
 from bot.plan import PlanMistakes
 
 BEFORE_ALL = datetime(1970, 1, 1, tzinfo=UTC)  # a plan is told before anything that `read` and `replay` are given
@@ -98,6 +98,14 @@ def _serve(args: argparse.Namespace) -> None:
             raise SystemExit(str(wrong)) from None
 
 
+def _plan(args: argparse.Namespace) -> None:
+    from bot.when import now
+
+    with Book.open(args.book) as book:
+        taken = take_plan(_filled(book, args.farm, now("UTC")), args.farm, now("UTC"))
+    print("Taken into the book: " + ", ".join(taken) + "." if taken else "Nothing new for the book.")
+
+
 def _export(args: argparse.Namespace) -> None:
     with Book.open(args.book, write=False) as book:
         export(book, args.to)
@@ -115,7 +123,9 @@ def _parser() -> argparse.ArgumentParser:
     def command(name: str, run: Callable[[argparse.Namespace], None], about: str, farm: bool, book: str) -> None:
         sub = commands.add_parser(name, help=about, description=about)
         if farm:
-            sub.add_argument("--farm", type=Path, metavar="DIR", required=name == "read", help="the farm plan's folder")
+            sub.add_argument(
+                "--farm", type=Path, metavar="DIR", required=name in ("read", "plan"), help="the farm plan's folder"
+            )
         if book:
             sub.add_argument("--book", type=Path, metavar="FILE", required=book == "needed", help="the farm's book")
         if name == "serve":
@@ -129,6 +139,7 @@ def _parser() -> argparse.ArgumentParser:
     command("replay", _replay, "Play messages (JSON lines in time order) through the bot.", True, "maybe")
     command("chat", _chat, "Talk in the terminal.", True, "maybe")
     command("serve", _serve, "Run the chat bot.", True, "needed")
+    command("plan", _plan, "Take what is new in a farm plan into a book in use; stop the bot before.", True, "needed")
     command("export", _export, "Write the whole book as a farm folder.", False, "needed")
     command("backup", _backup, "Copy the book while it is in use, checked.", False, "needed")
     command("demo", _demo, "Talk to a fresh copy of the demo farm, on its own morning.", False, "")

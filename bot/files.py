@@ -18,8 +18,10 @@ import tomli_w
 
 from bot.book import Book, Heard, Told, fold, load_plan
 from bot.plan import PlanMistakes, load
-from rules.entries import Entry, entry_from
+from bot.plan_check import plan_mistakes
+from rules.entries import Entry, PlanSet, entry_from
 from rules.farm import Farm
+from rules.plan import TABLES, changed, key_of
 from rules.records import as_data
 
 _ENTRIES = "entries.jsonl"
@@ -127,6 +129,35 @@ def _write(path: Path, text: str) -> None:
 
 
 # -- in
+
+
+def take_plan(book: Book, folder: Path, at: datetime) -> list[str]:
+    """Take what is new or different in a folder's farm.toml into a book that is in use: the names of the rows taken.
+    What the file leaves out stays, and so do the heads of known groups, which are counted in the chat. Raises
+    PlanMistakes; nothing is written then."""
+    stands: dict[str, Any] = _said(fold(book).farm.plan_data)
+    told, after = [], stands
+    for table, rows in load(folder).plan.items():
+        key = key_of(table)
+        for row in rows if table in TABLES else [rows]:
+            name = row.get(key) if table in TABLES else None
+            known = stands.get(table, {}) if name is None else _row(stands.get(table, []), key, name)
+            new = {
+                k: v for k, v in row.items() if known.get(k) != v and not (known and (table, k) == ("group", "head"))
+            }
+            if new:
+                told.append(PlanSet(on=at.date(), table=table, name=name, set=new))
+                after = changed(after, table, name, new)
+    if mistakes := plan_mistakes(after):
+        raise PlanMistakes([f"farm.toml with what the book has: {mistake}" for mistake in mistakes])
+    if told:
+        with book.block():
+            book.append(book.hear("plan", at, ""), told)
+    return [f"{entry.table} {entry.name or ''}".rstrip() for entry in told]
+
+
+def _row(rows: Iterable[dict[str, Any]], key: str, name: str) -> dict[str, Any]:
+    return next((row for row in rows if row.get(key) == name), {})
 
 
 def import_(book: Book, folder: Path) -> None:

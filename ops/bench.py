@@ -90,7 +90,7 @@ def reading() -> None:
 
 
 def tell(desk: Desk, second: int) -> None:
-    hear(desk, Heard(NOON + timedelta(seconds=second), "owner", "10041 38.5"))
+    hear(desk, Heard(NOON + timedelta(seconds=second), "owner", "10041 30.5"))
 
 
 def growing() -> None:
@@ -99,10 +99,10 @@ def growing() -> None:
     here = local(NOON, "Pacific/Auckland")
     one = []
     for farm in (small.farm, large.farm):
-        read("10041 38.5", here, farm)
-        one.append(took(lambda f=farm: read("10041 38.5", here, f), 300))
+        read("10041 30.5", here, farm)
+        one.append(took(lambda f=farm: read("10041 30.5", here, f), 300))
     print(f"a weight read, 10,000 animals by 100: {one[1] / one[0]:.2f}")
-    lines = [f"{10000 + n} 38.5" for n in range(100)] * 2
+    lines = [f"{10000 + n} 30.5" for n in range(100)] * 2
     whole = took(lambda: read("\n".join(lines), here, small.farm), 3)
     single = sum(took(lambda t=t: read(t, here, small.farm)) for t in lines)
     print(f"a list of 200 weights by 200 single ones: {whole / single:.2f}")

@@ -260,11 +260,16 @@ def plan_from(data: Mapping[str, Any]) -> Plan:
     return from_data(Plan, data)
 
 
+def key_of(table: str) -> str:
+    """What a row of that table is called by."""
+    return "for" if table in ("kit", "stage_plan") else "name"
+
+
 def changed(data: Mapping[str, Any], table: str, name: str | None, set_: Mapping[str, Any]) -> dict[str, Any]:
     """Plan data with one row (of a table of rows) or a single table (`farm`, `ship`) changed."""
     if table not in TABLES:
         return {**data, table: {**data.get(table, {}), **set_}}
-    key = "for" if table in ("kit", "stage_plan") else "name"
+    key = key_of(table)
     rows = [dict(row) for row in data.get(table, [])]
     row = next((row for row in rows if row.get(key) == name), None)
     if set_.get("gone"):

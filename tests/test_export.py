@@ -10,9 +10,10 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+import tomli_w
 
 from bot.book import Book, fact, fold, load_plan
-from bot.files import export, import_, load_folder
+from bot.files import export, import_, load_folder, take_plan
 from bot.plan import PlanFolder, PlanMistakes, load
 from rules import entries as e
 
@@ -108,6 +109,24 @@ def test_the_plan_as_it_stands(folder: Path) -> None:
     assert plan["ship"] == {"min": Decimal("42.0"), "price": [{"from": 38, "per": Decimal("3.10")}]}
     assert plan["group"] == [{"name": "pen", "keeps": "market lambs"}, {"name": "hens", "keeps": "hens", "head": 34}]
     assert plan["farm"]["morning"] == "05:30"
+
+
+def test_a_plan_that_grew_is_taken_into_the_book(book: Book, folder: Path) -> None:
+    """New rows and changed keys; what was counted in the chat since, and all that the file leaves out, stays."""
+    assert take_plan(book, folder, TUESDAY) == []
+    plan = tomllib.loads((folder / "farm.toml").read_text(encoding="utf-8"), parse_float=Decimal)
+    plan["ship"]["min"], plan["group"][1]["head"] = 43, 99
+    plan["group"].append({"name": "top paddock", "keeps": "ewes", "head": 12})
+    (folder / "farm.toml").write_text(tomli_w.dumps(plan), encoding="utf-8")
+    assert sorted(take_plan(book, folder, TUESDAY)) == ["group top paddock", "ship"]
+    farm = fold(book).farm
+    assert (farm.plan.ship.min, farm.plan.farm.morning.isoformat()) == (Decimal(43), "05:30:00")
+    assert (farm.heads["hens"], farm.heads["top paddock"]) == (34, 12)
+    assert take_plan(book, folder, TUESDAY) == []
+    plan["group"].append({"name": "Pen"})
+    (folder / "farm.toml").write_text(tomli_w.dumps(plan), encoding="utf-8")
+    with pytest.raises(PlanMistakes):
+        take_plan(book, folder, TUESDAY)
 
 
 def test_animals_and_weights_as_they_stand(folder: Path) -> None:
