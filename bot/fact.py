@@ -275,5 +275,5 @@ def harmless(pieces: Sequence[Piece], n: int) -> bool:
     clock = p.value is not None and p.value <= 12 and before in ("abt", "about", "around", "at", "by", "bout", "nearly")
     if clock and after is not None and after.kind == "day":
         return True
-    counted = after is not None and after.text != "days before" and after.text.split()[0] in _TIMES
+    counted = after is not None and after.text != "days before" and after.text.partition(" ")[0] in _TIMES
     return counted or (p.spelled and p.value == 1)

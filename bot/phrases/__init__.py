@@ -10,24 +10,29 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bot.fact import Ask, Choice, Fact
-from bot.phrases import animals, breeding, doses, growth, land, selling, stores
+from bot.phrases import animals, breeding, doses, growth, lambing, land, leaving, selling, stages, stores
 from bot.phrases.row import Row
 from rules.entries import Entry, Weight
 
 ROWS: tuple[Row, ...] = (
     *breeding.ROWS,
-    *animals.FIRST,
+    *lambing.FIRST,
     *doses.ROWS,
-    *animals.ROWS,
+    *stages.ROWS,
+    *lambing.FOSTER,
+    *animals.ARRIVED,
+    *leaving.ROWS,
     *selling.ROWS,
     *land.ROWS,
     *stores.ROWS,
     *growth.ROWS,
+    *animals.MOVE,
+    *leaving.SHIP,
     *animals.LAST,
 )
 
 
-AT_ONCE: tuple[Row, ...] = (*animals.FIRST, *(r for r in breeding.ROWS if r.name == "scanned"))
+AT_ONCE: tuple[Row, ...] = (*lambing.FIRST, *(r for r in breeding.ROWS if r.name == "scanned"))
 
 
 def twice(entries: Sequence[Entry]) -> Ask | None:

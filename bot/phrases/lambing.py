@@ -1,0 +1,350 @@
+"""Rows about lambs: born, put on another ewe, tagged."""
+
+import re
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
+from bot.phrases.doses import unknown_tag
+from bot.phrases.row import Row
+from bot.slots import Piece
+from rules.entries import Born, Entry, Foster, Lambing, Retagged, Tagged
+
+_SEX = {
+    "ewe": "ewe", "ewes": "ewe", "girl": "ewe", "girls": "ewe", "female": "ewe", "gimmer": "ewe", "yow": "ewe", "yowe": "ewe",
+    "ram": "ram", "rams": "ram", "boy": "ram", "boys": "ram", "male": "ram", "tup": "ram", "tups": "ram", "buck": "ram",
+    "wether": "wether", "wethers": "wether", "hogg": "ewe", "lass": "ewe", "lad": "ram",
+    "ewes lambs": "ewe", "females": "ewe", "males": "ram", "bucks": "ram", "tip": "ram",
+}  # fmt: skip
+_LITTER = {
+    "single": 1,
+    "singles": 1,
+    "twins": 2,
+    "twin": 2,
+    "pair": 2,
+    "pair of": 2,
+    "triplets": 3,
+    "trips": 3,
+    "triplet": 3,
+    "quads": 4,
+}
+_LIVE = ("live", "alive", "living", "strong", "healthy")
+_DEAD = {"dead", "stillborn", "died", "born dead", "lost"}
+
+
+def sex_of(p: Piece) -> str | None:
+    word = p.text.split()[-1] if p.kind == "name" else p.text
+    return _SEX.get(word)
+
+
+def grown(fact: Fact, tag: str, today: date) -> bool:
+    animal = fact.farm.animals[tag]
+    age = animal.age(today)
+    return age > 250 if age is not None else animal.dam is None and animal.group in fact.farm.keeping("ewes")
+
+
+def lambing(fact: Fact) -> Found:
+    """A ewe lambed: how many, of which sex, weight and tag, dead ones said so."""
+    if re.search(r"\b(?:looks like|look like|close to|carrying|expecting|due|should have|scanned|having|will have|about to|soon|any (?:day|time))\b", fact.text):
+        return None  # still to come
+    if re.search(r"\b(?:1|one|2|both) of\b|\b(?:her|his|their|the) (?:twins|triplets|lambs|lamb|single|pair)\b|\d s (?:\w+ )?(?:twins|triplets|lambs?)\b", fact.text) and not re.search(
+        r"\b(?:lambed|lambd|had|born|delivered|dropped|birth)\b", fact.text
+    ):
+        return None  # of lambs told before
+    said = [p for p in fact.pieces if p.is_("lambed")]
+    strong = [
+        p
+        for p in said
+        if p.text not in ("had", "has had", "dropped", "single", "singles", "born", "delivered", "pair of")
+    ]
+    if (
+        not said
+        or fact.has("scanned", "inlamb", "order")
+        or any("item" in p.names and p.text not in ("tags", "tag") for p in fact.pieces)
+    ):
+        return None
+    if not strong and not any(sex_of(p) and p.text not in ("ewes",) for p in fact.pieces):
+        return None
+    tags = fact.tags()
+    if any(p.text in ("died", "lost") for p in fact.pieces) and not any(
+        sex_of(p) or p.text in _LITTER or p.text in ("lamb", "lambs") for p in fact.pieces
+    ):
+        return None  # it is the ewe that died
+    if (several := _dams(fact, tags)) is not None:
+        return several
+    dam, rest = _dam(fact, tags)
+    if dam is None:
+        unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
+        if unknown and (strong or len(unknown) == 1) and fact.pieces.index(unknown[0]) < 3:
+            raise unknown_tag(fact, unknown[0], [])
+        if (
+            any(p.text in ("lambed", "lambd", "gave birth", "twins", "triplets") for p in strong)
+            and len(fact.pieces) <= 12
+        ):
+            fact.use(*range(len(fact.pieces)))
+            return Ask("Which ewe, and how many lambs?")
+        return None
+    lambs = _lambs(fact, dam, rest)
+    if lambs is None:
+        return None
+    if not lambs:
+        return Ask(f"{dam[1]}: how many lambs?")
+    fact.use(
+        *(
+            n
+            for n, p in enumerate(fact.pieces)
+            if p.kind == "name"
+            and set(p.names) <= {"group", "field", "item", "person"}
+            and ("group" in p.names or "field" in p.names or p.text in ("tags", "tag"))
+        )
+    )
+    return [Lambing(on=fact.on(), dam=dam[1], born=tuple(lambs))]
+
+
+def _dams(fact: Fact, tags: list[tuple[int, str]]) -> list[Entry] | None:
+    """Several ewes of which one thing is said: "101 and 103 both had twins"."""
+    litters = [_LITTER[p.text] for p in fact.pieces if p.text in _LITTER]
+    names = [n for n, p in enumerate(fact.pieces) if p.kind == "name" or (p.kind == "word" and sex_of(p))]
+    if len(tags) < 2 or len(litters) != 1 or names or len(fact.nums()) > len(tags) or fact.has("die"):
+        return None
+    if not all(grown(fact, t, fact.said.date()) for _, t in tags) or not fact.word("both", "all", "each"):
+        return None
+    fact.use(*(n for n, _ in tags))
+    return [Lambing(on=fact.on(), dam=t, born=tuple([Born()] * litters[0])) for _, t in tags]
+
+
+def _dam(fact: Fact, tags: list[tuple[int, str]]) -> tuple[tuple[int, str] | None, list[int]]:
+    """The first grown female named."""
+    for n, tag in tags:
+        animal = fact.farm.animals[tag]
+        age = animal.age(fact.said.date())
+        if animal.sex in ("ewe", None) and (age is None or age > 250):
+            fact.use(n)
+            return (n, tag), [m for m, _ in tags if m != n]
+    return None, []
+
+
+def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
+    """The lambs as told, walking the pieces: a sex begins a lamb, a weight and a tag belong to the one before."""
+    lambs: list[Born] = []
+    litter = next((_LITTER[p.text] for p in fact.pieces if p.text in _LITTER), None)
+    each = 0
+    dead = False
+    dead_count: int | None = None
+    loose: list[tuple[int, Piece]] = []
+    count: int | None = None
+    pointed: tuple[int, int] | None = None  # "the tup", said again: which lamb it is
+    for n, p in enumerate(fact.pieces):
+        if n == dam[0]:
+            continue
+        if p.text in _DEAD or p.is_("die"):
+            back = fact.pieces[n - 1]
+            if (pointed is not None and back.text in ("born", "was", "is", "one", "came")) or (
+                pointed is not None and n - pointed[0] <= 2
+            ):
+                lambs[pointed[1]] = replace(lambs[pointed[1]], alive=False)
+            elif back.kind == "num" and back.value is not None and back.value <= 4 and (count or back.value == 1):
+                lambs += [Born(alive=False)] * int(back.value)
+                count = None
+            else:
+                dead = True
+                if lambs and back.text in ("other", "was", "is", "but", "second", "born"):
+                    dead_count = 1
+            continue
+        if p.kind == "num":
+            if harmless(fact.pieces, n):
+                continue
+            after = list(fact.pieces[n + 1 : n + 3])
+            counts = bool(after) and (
+                sex_of(after[0]) is not None
+                or after[0].text in ("lambs", "lamb", "dead", *_LIVE)
+                or (after[0].is_("lambed") and after[0].text in _LITTER)
+            )
+            if counts and p.value is not None and p.value == int(p.value) and p.value <= 5 and p.unit in (None, "head"):
+                count = int(p.value)
+                fact.use(n)
+                continue
+            if p.spelled and p.unit is None and p.value is not None and p.value <= 4 and p.value == int(p.value):
+                litter = litter or (int(p.value) if p.value > 1 and not lambs else None)
+                fact.use(n)  # "had two", "one dead": how many, not how heavy
+                continue
+            loose.append((n, p))
+            continue
+        sex = sex_of(p) if p.kind in ("word", "name") else None
+        again = (
+            next((k for k, b in enumerate(lambs) if b.sex == sex), None)
+            if sex and n and fact.pieces[n - 1].text == "the"
+            else None
+        )
+        if again is not None:
+            pointed = (n, again)
+            fact.use(n)
+            continue
+        if (sex is not None and n > dam[0]) or (sex is not None and dam[0] > n and litter):
+            if p.text == "ewe" and n + 1 == dam[0]:
+                continue
+            born = Born(sex=sex, alive=False if dead else None)
+            lambs += [born] * (
+                count
+                or (
+                    2
+                    if p.text in ("ewes", "rams", "boys", "girls", "tups")
+                    and count is None
+                    and not lambs
+                    and litter == 2
+                    else 1
+                )
+            )
+            count, dead = None, False
+            fact.use(n)
+        elif p.text in _LIVE and count or p.text in ("lamb", "lambs") and count and not lambs:
+            lambs += [Born(alive=False if dead else None)] * count
+            count, dead = None, False
+        elif p.text in ("each", "apiece"):
+            each = 1
+    if not lambs and litter:
+        lambs = [Born()] * litter
+    elif (
+        litter
+        and len(lambs) == 1
+        and litter > 1
+        and lambs[0].sex
+        and not any(p.text in ("ewe", "ram", "tup", "boy", "girl") for p in fact.pieces)
+    ):
+        lambs *= litter
+    if litter and len(lambs) > litter:
+        return None
+    if litter and len(lambs) < litter:
+        lambs += [Born()] * (litter - len(lambs))
+    if dead and lambs and all(b.alive is None for b in lambs):
+        which = lambs[-1] if dead_count or len(lambs) == 1 else None
+        if which is None:
+            if fact.word("both", "all"):
+                lambs = [replace(b, alive=False) for b in lambs]
+            else:
+                lambs[-1] = replace(lambs[-1], alive=False)
+        else:
+            lambs[-1] = replace(lambs[-1], alive=False)
+    return _weights_and_tags(fact, lambs, loose, bool(each))
+
+
+def _weights_and_tags(fact: Fact, lambs: list[Born], loose: list[tuple[int, Piece]], each: bool) -> list[Born] | None:
+    """Give the lambs their weights and tags, in order; numbers that are neither make the reading fail."""
+    unit = fact.plan.farm.weight
+    top = Decimal(9) if unit == "kg" else Decimal(20)
+    weights = [
+        (n, p)
+        for n, p in loose
+        if not p.new and p.value is not None and top / 10 <= p.value <= top and p.unit in (None, "kg", "lb")
+    ]
+    tags = [
+        (n, p) for n, p in loose if (n, p) not in weights and p.unit is None and (p.text.isdigit() or p.tags or p.new)
+    ]
+    words = [n for n, p in enumerate(fact.pieces) if p.kind == "tag" and n not in fact.used]
+    if len(weights) + len(tags) != len(loose) or words:
+        return None
+    if weights and len(weights) not in (1, len(lambs)):
+        return None
+    if tags and len(tags) not in (1, len(lambs)):
+        return None
+    live = [k for k, b in enumerate(lambs) if b.alive is not False]
+    if weights:
+        places = (
+            list(range(len(lambs))) if len(weights) == len(lambs) else _place(fact, lambs, weights[0][0], each, live)
+        )
+        for k, (n, p) in zip(places, weights * len(places) if len(weights) == 1 else weights, strict=False):
+            lambs[k] = replace(lambs[k], weight=p.value, unit=p.unit or unit)
+            fact.use(n)
+    if tags:
+        for k, (n, p) in zip(range(len(lambs)) if len(tags) == len(lambs) else live, tags, strict=False):
+            if p.tags and p.full:
+                raise Doubt(f"{p.text} is taken already. Which tag is it?", ())
+            lambs[k] = replace(lambs[k], tag=p.text)
+            fact.use(n)
+    return lambs
+
+
+def _place(fact: Fact, lambs: list[Born], at: int, each: bool, live: list[int]) -> list[int]:
+    """Which lamb one weight belongs to: all of them (each), the one said last before it, the only live one."""
+    if each:
+        return list(range(len(lambs)))
+    if len(lambs) == 1:
+        return [0]
+    before = sum(1 for p in fact.pieces[:at] if sex_of(p) is not None and p.kind in ("word", "name"))
+    return [min(max(before, 1), len(lambs)) - 1] if before else live[:1]
+
+
+def foster(fact: Fact) -> Found:
+    """A lamb put on to another ewe."""
+    words = [p for p in fact.pieces if p.is_("foster")]
+    strong = [p for p in words if p.text in ("fostered", "foster", "grafted", "graft", "adopted", "mothered", "set on")]
+    if not words or (fact.amounts() and any(not p.tags for _, p in fact.amounts())):
+        return None
+    tags = fact.tags()
+    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
+    if strong and unknown:
+        raise unknown_tag(fact, unknown[0], [t for _, t in tags])
+    if len(tags) < 2:
+        return None
+    today = fact.said.date()
+    old = [
+        (n, t) for n, t in tags if (fact.farm.animals[t].age(today) or 9999) > 250 and fact.farm.animals[t].sex != "ram"
+    ]
+    young = [(n, t) for n, t in tags if (n, t) not in old]
+    took = any(p.text in ("took", "accepted", "adopted") for p in words) and not fact.word("off", "from")
+    put = any(p.text in ("put", "onto", "on to") for p in words) and fact.word("on", "onto", "on to", "with hers", "w")
+    if len(old) != 1 or not young or not (strong or took or put):
+        return None
+    if fact.has("ship", "dose", "die"):
+        return None
+    fact.use(*(n for n, _ in tags))
+    on = fact.on()
+    return [Foster(on=on, tag=t, dam=old[0][1]) for _, t in young]
+
+
+def tagged(fact: Fact) -> Found:
+    """A lamb gets its tag, or an animal another one."""
+    new = [(n, p) for n, p in fact.nums() if p.new or (p.text.isdigit() and not p.tags and p.unit is None)]
+    tags = fact.tags()
+    if fact.has("retagged") and any(
+        p.text not in ("now", "is now", "replaced") for p in fact.pieces if p.is_("retagged")
+    ):
+        if len(tags) == 1 and len(new) == 1:
+            fact.use(tags[0][0], new[0][0])
+            fact.use(*(n for n, p in enumerate(fact.pieces) if "item" in p.names))
+            return [Retagged(on=fact.on(), tag=tags[0][1], to=new[0][1].text)]
+        return None
+    if len(tags) == 1 and len(new) == 1 and any(p.text in ("is now", "changed to") for p in fact.pieces):
+        fact.use(tags[0][0], new[0][0])
+        return [Retagged(on=fact.on(), tag=tags[0][1], to=new[0][1].text)]
+    if not any(p.text in ("tagged", "tagging", "put tag", "put tags") for p in fact.pieces):
+        return None
+    if fact.has("lambed") and not fact.word("tagged"):
+        return None
+    if not new or len(tags) > 1:
+        return None
+    dam = tags[0][1] if tags else None
+    age = fact.farm.animals[dam].age(fact.said.date()) if dam else None
+    if dam and (fact.farm.animals[dam].sex in ("ram", "wether") or (age is not None and age < 300)):
+        raise Doubt(f"Is {new[0][1].text} the new tag of {dam}?", (
+            Choice("its new tag", (Retagged(on=fact.on(), tag=dam, to=new[0][1].text),)), Choice("another lamb"),
+        ))  # fmt: skip
+    sexes = [s for p in fact.pieces if (s := sex_of(p)) and p.kind == "word"]
+    fact.use(*(n for n, _ in new), *(n for n, _ in tags))
+    on = fact.on()
+    sex = sexes[0] if len(sexes) == 1 and len(new) == 1 else None
+    return [Tagged(on=on, tag=p.text, dam=dam, sex=sex) for _, p in new]
+
+
+FIRST = (
+    Row("tagged", "A lamb gets its tag, or an animal a new one.", ("tagged 2450 out of 101", "2403 lost its tag, new tag 2460"), tagged, ("tagged", "retagged")),
+    Row(
+        "lambing", "A ewe has lambed.",
+        ("101 had twins ewe 8.5 ram 9.1", "102 lambed a single", "103 had a ewe 9 lb and a dead ram"), lambing, ("lambed",),
+        ("something lambed in the field",), ("die", "tagged", "weigh"),
+    ),
+)  # fmt: skip
+FOSTER = (
+    Row("foster", "A lamb on another ewe.", ("fostered 2431 onto 104",), foster, ("foster",)),
+)  # fmt: skip

@@ -1,0 +1,218 @@
+"""Rows about animals that leave: shipped, dead, to go with a next load."""
+
+import re
+
+from bot.fact import Ask, Fact, Found
+from bot.phrases.doses import subject, unknown_tag
+from bot.phrases.row import Row
+from bot.verbs import STRONG
+from rules.entries import Cull, Loss, Ship
+
+
+def ship(fact: Fact) -> Found:
+    """A load that left: animals by tag, by head, or a whole group."""
+    words = [p for p in fact.pieces if p.is_("ship")]
+    bound = re.search(r"\b(?:to|at|for) (?:the |a )?(?:sale|mart|market|factory|works|abattoir|yards|stockyards|auction|butcher|packer|processor|plant)\b", fact.text)
+    if not (words or bound) or fact.has("order") or (fact.has("cull") and not fact.word("shipped", "away", "gone")):
+        return None
+    if fact.has("dose", "lambed") and not any(p.text in ("shipped", "hauled", "loaded") for p in words):
+        return None
+    heads = [(n, p) for n, p in fact.nums() if not p.tags]
+    if bound and heads and len(heads) == 1 and not fact.named("group") and heads[0][1].unit in (None, "head"):
+        if any(p.money or p.per for _, p in fact.nums()) or fact.named("item") or fact.named("crop"):
+            return None
+        fact.use(heads[0][0])
+        return [Ship(on=fact.on(), head=int(heads[0][1].value or 0))]
+    if (
+        heads
+        and all(p.spelled and p.unit is None for _, p in heads)
+        and not any(p.text in STRONG and not p.mended for p in words)
+    ):
+        return None
+    strong = [
+        p
+        for p in words
+        if p.text
+        not in (
+            "sent",
+            "took",
+            "loaded",
+            "to the",
+            "gone to",
+            "went to market",
+            "off to",
+            "away",
+            "left on",
+            "away to",
+            "went off",
+        )
+    ]
+    if any("item" in p.names or "crop" in p.names or "bin" in p.names or "product" in p.names for p in fact.pieces):
+        return None
+    if any(p.money or p.per for _, p in fact.nums()):
+        return None
+    tags = fact.tags()
+    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
+    if unknown and (strong or tags):
+        raise unknown_tag(fact, unknown[0], [t for _, t in tags])
+    return _gone(fact, Ship, tags, bool(strong) or any(p.text in ("loaded", "sent", "away", "away to") for p in words))
+
+
+def _gone(fact: Fact, make: type[Ship] | type[Loss] | type[Cull], tags: list[tuple[int, str]], sure: bool) -> Found:
+    who = subject(fact)
+    on = fact.on()
+    if who is not None:
+        counts = [(n, p) for n, p in fact.nums() if p.value == len(who[0]) and who[0]]
+        fact.use(*(n for n, _ in counts))
+        if who[1] and who[2] is None and not who[0] and not sure:
+            return None
+        return [make(on=on, tags=who[0], group=who[1], head=who[2])]
+    heads = [
+        (n, p) for n, p in fact.nums() if p.unit in (None, "head") and p.value is not None and p.value == int(p.value)
+    ]
+    groups = fact.named("group")
+    kind = any(
+        p.text
+        in (
+            "lambs",
+            "ewes",
+            "head",
+            "hd",
+            "hoggets",
+            "hoggs",
+            "wethers",
+            "culls",
+            "sheep",
+            "cull ewes",
+            "tups",
+            "rams",
+            "fats",
+            "stores",
+            "lads",
+            "boys",
+            "pigs",
+        )
+        for p in fact.pieces
+    )
+    strong = any(p.text in STRONG for p in fact.pieces)
+    if len(heads) == 1 and sure and not groups and (strong or kind or heads[0][1].unit == "head"):
+        fact.use(heads[0][0])
+        return [make(on=on, head=int(heads[0][1].value or 0))]
+    if tags and not fact.nums():
+        fact.use(*(n for n, _ in tags))
+        return [make(on=on, tags=tuple(sorted({t for _, t in tags})))]
+    return None
+
+
+def loss(fact: Fact) -> Found:
+    """A death, with its cause where said."""
+    if re.search(r"\bput\b.*\bdown (?:as|at|for|that)\b|\bput down \d+\S* for\b", fact.text):
+        return None  # written down
+    words = [p for p in fact.pieces if p.is_("die")]
+    if fact.tags() and re.search(r"\bput\b.*\bdown\b", fact.text):
+        words += [p for p in fact.pieces if p.text == "put"]
+    if not words or any(STRONG.get(p.text) in ("lambed", "sell", "ship", "order") for p in fact.pieces):
+        return None
+    strong = [
+        p
+        for p in words
+        if p.text not in ("lost", "gone", "took", "passed", "stiff", "shot", "got by", "fallen", "knackered", "is gone")
+    ]
+    if any("item" in p.names or ("field" in p.names and not strong) for p in fact.pieces if p.kind == "name"):
+        return None
+    if fact.word("tag") and fact.word("lost"):
+        return None
+    tags = fact.tags()
+    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
+    if unknown:
+        raise unknown_tag(fact, unknown[0], [t for _, t in tags])
+    fact.use(*(n for n, p in enumerate(fact.pieces) if "field" in p.names))
+    who = subject(fact)
+    cause = cause_of(fact)
+    on = fact.on()
+    if who is not None and (who[0] or who[2] is not None):
+        return [Loss(on=on, tags=who[0], group=who[1], head=who[2], cause=cause)]
+    single = (
+        who is not None
+        and who[1] is not None
+        and any("group" in p.names and not p.text.endswith("s") for p in fact.pieces)
+    )
+    if single and who is not None:  # "one hen died"
+        return [Loss(on=on, group=who[1], head=1, cause=cause)]
+    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head")]
+    if len(heads) == 1 and heads[0][1].value is not None and not heads[0][1].tags:
+        kind = next(
+            (
+                p.text
+                for p in fact.pieces
+                if p.text in ("lambs", "ewes", "lamb", "ewe", "hens", "hen", "hogget", "hoggets")
+            ),
+            None,
+        )
+        if kind is None:
+            return None
+        fact.use(heads[0][0])
+        return [Loss(on=on, head=int(heads[0][1].value), cause=cause)]
+    if (
+        any(p.text in ("lamb", "ewe", "hogget", "hen", "ram", "one") for p in fact.pieces)
+        and any(p.text in ("lost", "died", "dead") for p in words)
+        and len(fact.pieces) <= 8
+    ):
+        kind = next(p.text for p in fact.pieces if p.text in ("lamb", "ewe", "hogget", "hen", "ram", "one"))
+        return Ask(f"Which {kind}?")
+    return None
+
+
+def cause_of(fact: Fact) -> str | None:
+    words = [p.text for p in fact.pieces if p.kind == "word" and not p.classes and p.text.isalpha() and len(p.text) > 2]
+    skip = {
+        "the",
+        "this",
+        "morning",
+        "and",
+        "had",
+        "all",
+        "his",
+        "her",
+        "was",
+        "really",
+        "sad",
+        "last",
+        "night",
+        "says",
+        "vet",
+        "just",
+        "our",
+        "head",
+    }
+    told = [w for w in words if w not in skip]
+    return " ".join(told[:4]) or None
+
+
+def cull(fact: Fact) -> Found:
+    """Animals to go with a next load."""
+    if (
+        not fact.has("cull")
+        or fact.has("sell", "dose")
+        or any(p.text in ("shipped", "sold", "away") for p in fact.pieces)
+    ):
+        return None
+    if any(p.money or p.per for _, p in fact.nums()):
+        return None
+    tags = fact.tags()
+    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
+    if unknown:
+        raise unknown_tag(fact, unknown[0], [t for _, t in tags])
+    if not tags:
+        return None
+    fact.use(*(n for n, _ in tags))
+    return [Cull(on=fact.on(), tags=tuple(sorted({t for _, t in tags})), for_=cause_of(fact))]
+
+
+ROWS = (
+    Row("loss", "A death.", ("lost 2431, bloat", "fox got 2 hens last night"), loss, ("die",)),
+    Row("cull", "To go with a next load.", ("cull 105, bad bag",), cull, ("cull",)),
+)  # fmt: skip
+SHIP = (
+    Row("ship", "A load that left.", ("shipped 2401 2402", "shipped 4 from pen 1"), ship, ("ship",), (), ("cull",)),
+)  # fmt: skip

@@ -1,0 +1,126 @@
+"""Rows about stages: pulled, weaned, docked, castrated, shorn, housed, on creep."""
+
+import re
+
+from bot.fact import Ask, Choice, Doubt, Fact, Found
+from bot.phrases.doses import subject
+from bot.phrases.lambing import grown, sex_of
+from bot.phrases.row import Row
+from bot.slots import Piece
+from bot.verbs import STRONG
+from rules.entries import Entry, Stage
+
+_STAGES = (
+    ("pulled", ("pulled",)), ("weaned", ("weaned",)), ("docked", ("docked",)), ("castrated", ("castrated",)),
+    ("shorn", ("shorn",)), ("housed", ("housed",)), ("creep", ("creep",)),
+)  # fmt: skip
+
+
+def stage(fact: Fact) -> Found:
+    """pulled, housed, on creep, weaned, docked, castrated, shorn: of named animals, of a group, of so many head."""
+    stages = _stages(fact)
+    named = [t for _, t in fact.tags()]
+    if not stages or len(set(named)) < len(named):
+        return None
+    fact.use(
+        *(n for n, p in enumerate(fact.pieces) if "item" in p.names and n and fact.pieces[n - 1].text == "off")
+    )  # weaned off milk
+    if any(
+        ("item" in p.names or "field" in p.names) and n not in fact.used
+        for n, p in enumerate(fact.pieces)
+        if not (p.is_("creep") or _creepy(p))
+    ):
+        return None
+    if "pulled" in stages and any(p.text.startswith(("ram", "tup", "boys")) for p in fact.pieces):
+        return None
+    fact.use(*(n for n, p in enumerate(fact.pieces) if _creepy(p) or p.text in ("tails", "the tails")))
+    entries: list[Entry] = []
+    who = _stage_subject(fact, stages)
+    if who is None:
+        return None
+    on = fact.on()
+    groups = fact.farm.keeping("bottle lambs")
+    for name in stages:
+        for tags, group, head in who:
+            if name == "pulled" and len(groups) != 1:
+                return Ask("Which group do bottle lambs go into?", tuple(Choice(g.name) for g in fact.plan.group[:3]))
+            entries.append(Stage(on=on, stage=name, tags=tags, group=group, head=head))
+    return entries
+
+
+def _creepy(p: Piece) -> bool:
+    return "item" in p.names and "creep" in p.text
+
+
+def _stages(fact: Fact) -> list[str]:
+    found = []
+    for name, classes in _STAGES:
+        hits = [p for p in fact.pieces if p.is_(*classes)]
+        if name == "pulled":
+            hits = [p for p in hits if p.text != "bottle"]
+        if name == "shorn":
+            over = fact.word("finished", "done", "did")
+            hits = [
+                p for p in hits if p.text not in ("clip", "blades", "shearer") and (p.text != "shearing" or over)
+            ] or ([p for p in hits if p.text == "shearer"] if fact.word("did", "done", "came") else [])
+        if name == "creep":
+            on_creep = "on creep" in fact.text or "onto creep" in fact.text or "on to creep" in fact.text
+            hits = hits or ([p for p in fact.pieces if _creepy(p)] if on_creep or _on_it(fact) else [])
+        if name == "housed":
+            hits = [p for p in hits if p.text not in ("indoors",)]
+        if name == "castrated":
+            male = [t for _, t in fact.tags() if fact.farm.animals[t].sex != "ewe"]
+            hits = [p for p in hits if p.text != "cut" or male or fact.word("boys", "lambs", "rams", "tups", "males")]
+        if hits:
+            found.append(name)
+    if fact.word("ringed", "rubber ringed", "ringing") and "docked" in found:
+        tails = any(p.text in ("docked", "tailed", "tails", "tails done", "tails off") for p in fact.pieces)
+        boys = any(p.text in ("boys", "rams", "tups", "males", "tup", "nuts off", "wethers") for p in fact.pieces)
+        first = next(p.text for p in fact.pieces if p.is_("docked"))
+        only = re.search(r"\bring(?:ed|ing) (?:the |their |all |all the )?tails\b", fact.text) and not boys
+        both = ["castrated", "docked"] if first.startswith("ring") else ["docked", "castrated"]
+        found = [x for x in found if x not in both] + (both if tails and not only else ["castrated"] if boys else ["docked"])
+    if "shorn" in found and fact.has("sick"):
+        found.remove("shorn")
+    return found
+
+
+def _on_it(fact: Fact) -> bool:
+    return bool(re.search(r"\bput .*\b(?:bottles|lambs|nursery|on it)\b|\bon (?:it|creep|the creep)\b", fact.text))
+
+
+def _stage_subject(fact: Fact, stages: list[str]) -> list[tuple[tuple[str, ...], str | None, int | None]] | None:
+    tags = fact.tags()
+    if "pulled" in stages and len(tags) >= 2:  # "2669 off 152 and on the bottle": the ewe is not the one pulled
+        today = fact.said.date()
+        old = [(n, t) for n, t in tags if grown(fact, t, today)]
+        if len(old) < len(tags):
+            fact.use(*(n for n, _ in old))
+    if "pulled" in stages and tags and all(grown(fact, t, fact.said.date()) for _, t in tags):
+        raise Doubt(f"Which lamb was pulled off {tags[0][1]}?")
+    groups = fact.named("group")
+    if any(sex_of(fact.pieces[n - 1]) and n for n, _ in groups):
+        raise Doubt("Which of them? Tell me the tags, or how many.")
+    groups = [(n, g) for n, g in groups if not ("pulled" in stages and g in fact.farm.keeping("bottle lambs"))]
+    fact.use(*(n for n, g in fact.named("group") if (n, g) not in groups))
+    if len(groups) > 1 and not fact.tags() and not fact.nums():
+        fact.use(*(n for n, _ in groups))
+        return [((), g, None) for _, g in groups]
+    found = subject(fact)
+    if found is not None:
+        counts = [(n, p) for n, p in fact.nums() if p.value is not None and p.value == len(found[0])]
+        fact.use(*(n for n, _ in counts))
+        return [found]
+    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and not p.tags]
+    sure = any(p.text in STRONG for p in fact.pieces) or fact.word("lambs", "lamb", "ewes", "tails", "tups", "boys")
+    if len(heads) == 1 and not groups and sure:
+        fact.use(heads[0][0])
+        return [((), None, int(heads[0][1].value or 0))]
+    if not heads and fact.group and fact.word("them", "em", "all", "lot"):
+        return [((), fact.group, None)]
+    return None
+
+
+ROWS = (
+    Row("stage", "Pulled, weaned, docked, castrated, shorn, housed or on creep.", ("weaned 2431 2432", "docked 2431", "nursery on creep as of today"), stage, ("weaned", "docked", "castrated", "shorn", "pulled", "creep", "housed")),
+)  # fmt: skip
