@@ -6,7 +6,8 @@ What the animals truly eat follows none of the rules' laws: intake by weight and
 leaks and off days, and it is counted in whole or half bags with slips. The farmer tells animals and deliveries, counts
 now and then and when asked, and orders what is said: at once, or at the last moment named. Suppliers keep holidays and
 closures of their own and some deliver late. The all-knowing orderer meets the same use, hours and smallest orders,
-knows every hour to come, and buys a week at a time at the last moment.
+knows every hour to come, and buys a week at a time at the last moment. An hour without counts as `no leak` where use
+had not leapt up, untold, in the ten days before.
 """
 
 import argparse
@@ -40,6 +41,7 @@ from rules.stores import order_late, run_out
 Floats = NDArray[np.float64]
 START, DAYS = date(2026, 1, 5), 364
 WARM = 30 * 24  # hours before stock is compared: what a farm starts with is not the bot's doing
+LEAKED = 10  # days for which a leak may be felt: until it is counted, ordered and delivered
 WEEK = 7.0  # days the all-knowing orderer buys for
 PLACES = (("US", "WI", "America/Chicago"), ("CA", "MB", "America/Winnipeg"), ("GB", "WLS", "Europe/London"),
           ("IE", None, "Europe/Dublin"))  # fmt: skip
@@ -55,6 +57,7 @@ class Year:
     plan: dict[str, Any]
     told: list[tuple[datetime, e.Entry]]
     use: dict[str, Floats]
+    spell: dict[str, NDArray[np.bool_]]  # days on which more goes than usual, all of a sudden
     first: dict[str, float]
     rng: np.random.Generator
     late: dict[str, float]
@@ -68,6 +71,7 @@ class Tally:
     what was used in all; messages, orders and counts."""
 
     without: float = 0.0
+    quiet: float = 0.0  # of these, with no leak in the days before
     missing: list[datetime] = field(default_factory=list)
     held: float = 0.0
     known: float = 0.0
@@ -111,10 +115,11 @@ def a_year(seed: int) -> Year:
         "stage_plan": [{"for": "bottle lambs", "weaned": 38}],
         "item": items, "supplier": suppliers,
     }  # fmt: skip
-    use = {name: true_use(name, rng, cold, heads, nursery) for name in [str(i["name"]) for i in items]}
+    both = {str(i["name"]): true_use(str(i["name"]), rng, cold, heads, nursery) for i in items}
+    use, spell = {k: x[0] for k, x in both.items()}, {k: x[1] for k, x in both.items()}
     first = {name: math.ceil(float(x[: 24 * 14].sum())) + 1.0 for name, x in use.items()}
     first["milk"] = 2.0
-    return Year(plan, [*told, *closures], use, first, rng, late, zone)
+    return Year(plan, [*told, *closures], use, spell, first, rng, late, zone)
 
 
 def weather(rng: np.random.Generator) -> Floats:
@@ -179,8 +184,8 @@ def sellers(
 
 def true_use(
     name: str, rng: np.random.Generator, cold: Floats, heads: dict[str, int], nursery: list[tuple[int, int]]
-) -> Floats:
-    """What is truly used in each hour, in the item's unit."""
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """What is truly used in each hour, in the item's unit, and the days on which far more goes than the day before."""
     day = np.arange(DAYS)
     if name == "milk":
         each = np.zeros(DAYS)
@@ -205,7 +210,7 @@ def true_use(
     elif name == "salt":
         daily, noise = 0.08 + 0.05 * np.sin(day / 58.0), 0.5
     else:
-        daily, noise = np.maximum(0.4, 2.4 + 2.0 * np.cos(day / 58.0)), 0.4
+        daily, noise = np.maximum(0.4, 2.8 + 1.6 * np.cos(day / 58.0)), 0.4
     taste = np.cumsum(rng.normal(0, 0.012, DAYS))
     chill = 1 - 0.012 * cold * (1.0 if name != "salt" else 0.0)
     daily = daily * math.exp(rng.normal(0, 0.15)) * np.exp(taste - 0.02 * np.abs(taste)) * np.maximum(0.6, chill)
@@ -219,7 +224,7 @@ def true_use(
     clock[[6, 7, 8, 12, 13, 17, 18, 19]] = (2, 3, 2, 1, 1, 2, 3, 2)
     if name in ("finisher", "straw"):
         clock += 0.7
-    return np.repeat(daily, 24) * np.tile(clock / clock.sum(), DAYS)
+    return np.repeat(daily, 24) * np.tile(clock / clock.sum(), DAYS), odd > 1
 
 
 # -- the year as it goes
@@ -280,6 +285,7 @@ class Barn:
             for h in range(since, until):
                 if use[h] > self.level[name] + 1e-9:
                     t.without += 1.0
+                    t.quiet += not self.year.spell[name][max(0, h // 24 - LEAKED) : h // 24 + 1].any()
                     t.missing.append(begin + timedelta(hours=h))
                 self.level[name] = max(0.0, self.level[name] - float(use[h]))
                 if h >= WARM and use[h - h % 24 : h - h % 24 + 24].any():
@@ -431,7 +437,7 @@ def held_knowing(year: Year, farm: Farm, name: str, start: datetime) -> float:
     level = np.full(hours, year.first[name]) - eaten[1 : hours + 1]
     for then, much in came:
         level[then:] += much
-    inuse = np.repeat(use[: hours].reshape(-1, 24).any(axis=1), 24)
+    inuse = np.repeat(use[:hours].reshape(-1, 24).any(axis=1), 24)
     held = float(level[WARM:][inuse[WARM:]].sum())
     assert level.min() > -1e-6, (name, level.min())
     return held
@@ -458,22 +464,23 @@ def main() -> None:
             tally.known = known[name]
             rows.setdefault(name, []).append(tally)
             if tally.without:
-                print(f"seed {seed}: {name} {tally.without:.0f} h from {tally.missing[0]:%d %b %H:%M}", file=sys.stderr)
+                since = f"{tally.missing[0]:%d %b %H:%M}"
+                print(f"seed {seed}: {name} {tally.without:.0f} h ({tally.quiet:.0f}) from {since}", file=sys.stderr)
     for line in table(rows):
         print(line)
 
 
 def table(rows: dict[str, list[Tally]]) -> Iterator[str]:
-    heads = ("hours without", "years with", "days held", "ratio", "orders", "said/order", "counts")
+    heads = ("hours without", "no leak", "years with", "days held", "ratio", "orders", "said/order", "counts")
     yield f"{'item':10}" + "".join(f"{h:>14}" for h in heads)
     for name, ts in [*rows.items(), ("all", [t for one in rows.values() for t in one])]:
         orders, n = sum(t.orders for t in ts), len(ts)
+        held, known = (np.mean([x / t.used for t in ts for x in (getattr(t, of),)]) / 24 for of in ("held", "known"))
         figures = (
-            sum(t.without for t in ts), sum(t.without > 0 for t in ts), np.mean([t.held / t.used for t in ts]) / 24,
-            np.mean([t.held / t.known for t in ts]), orders / n, sum(t.said for t in ts) / max(1, orders),
-            sum(t.counts for t in ts) / n,
+            sum(t.without for t in ts), sum(t.quiet for t in ts), sum(t.without > 0 for t in ts),
+            held, held / known, orders / n, sum(t.said for t in ts) / max(1, orders), sum(t.counts for t in ts) / n,
         )  # fmt: skip
-        yield f"{name:10}" + "".join(f"{x:14.0f}" if k < 2 else f"{x:14.2f}" for k, x in enumerate(figures))
+        yield f"{name:10}" + "".join(f"{x:14.0f}" if k < 3 else f"{x:14.2f}" for k, x in enumerate(figures))
 
 
 if __name__ == "__main__":

@@ -30,8 +30,8 @@ Floats = NDArray[np.float64]
 AHEAD = 120  # days that are looked ahead
 STEPS = 8  # looks a day
 # Chance of not running out before a delivery, by what an item is for (common practice, no source).
-LIVES_ON, FED, OTHER = 0.999, 0.999, 0.99
-LASTS = 6  # days an order lasts beyond its delivery, and on to the next; fresh feed, little money in the shed
+LIVES_ON, FED, OTHER = 0.9995, 0.999, 0.99
+LASTS = 6  # days an order is for: fresh feed, little money in the shed (common practice, no source)
 OLD_COUNT = 9  # days after which a count is asked for before there is anything to order
 FRESH_COUNT = 4  # days after which one is asked for with the order
 KIT_AHEAD = 30  # days before the first due date from which a lambing kit is looked at
@@ -260,20 +260,22 @@ def _expected(farm: Farm, order: Order, m: Moment) -> datetime | None:
 
 
 def _wanted(farm: Farm, item: Item, ahead: Outlook, arrives: datetime, terms: Terms | None = None) -> Decimal:
-    """How much to buy: what is eaten in the days after the delivery, the margin, less what is then still there."""
+    """How much to buy: what is eaten in the days after the delivery, the margin, less what is then still there; to the
+    nearest whole, but never less than safely lasts to the next delivery one could order then."""
     until = arrives + timedelta(days=min(LASTS, item.keeps_days or LASTS))
-    if terms is not None:  # on to the next day on which they deliver, so that a closure is bridged
-        until = next((o.end for o in terms.openings if o.end >= until), until)
-    start, end = ahead.step(arrives), ahead.step(until)
-    eaten = float(ahead.use[end] - ahead.use[start])
-    margin = min(eaten, float(ahead.expected[start] - ahead.sure[start]))
+    following = until
+    if terms is not None:
+        following = ordering.arrives(terms, arrives) or until
+        until = max(following, next((o.end for o in terms.openings if o.end >= until), until))
+    start = ahead.step(arrives)
     there = max(0.0, float(ahead.expected[start]))
-    wanted = eaten + margin - there
-    step, least = _step(farm, item, wanted), Decimal(0)
-    if item.order_min:
-        least = farm.plan.amount_of(item, item.order_min)
+    margin = float(ahead.expected[start] - ahead.sure[start])
+    eaten, least = (float(ahead.use[ahead.step(end)] - ahead.use[start]) for end in (until, following))
+    wanted, needed = eaten + min(margin, eaten) - there, least + min(margin, eaten) - there
+    step = _step(farm, item, wanted)
+    smallest = farm.plan.amount_of(item, item.order_min) if item.order_min else Decimal(0)
     room = float(farm.plan.amount_of(item, item.store_max)) - there if item.store_max else None
-    return ordering.order_amount(max(0.0, wanted), step, least, room)
+    return ordering.order_amount(max(0.0, wanted - 0.5 * float(step), needed), step, smallest, room)
 
 
 def _step(farm: Farm, item: Item, wanted: float) -> Decimal:
