@@ -17,7 +17,7 @@ ASKED_OR_NOTHING = (
     "101 103 open", "we have enough milk for 3 days", "3 days of milk left", "pen 1 is averaging .7 lb a day",
     "add 3 bags creep to the count", "took 2431 off 101", "meant 2401 97 not 2402", "i typed 101 should be 102",
     "110 to 130 lambs brought 2.55", "2401 97/98", "sale this wednesday is off, thursday instead",
-    "mill closes at noon sat", "mill isnt closed monday",
+    "mill closes at noon sat", "mill isnt closed monday", "101 triplets, dead", "101 had a ewe, a ram and a ewe, one dead",
 )  # fmt: skip
 
 
@@ -26,6 +26,24 @@ def test_never_written(text: str) -> None:
     """Asked about, or nothing; never an entry."""
     got = told(text)
     assert not isinstance(got, list), got
+
+
+LITTERS = (
+    ("101 twins, ram dead", [("ram", False), (None, None)]),
+    ("101 had 2 rams one dead", [("ram", None), ("ram", False)]),
+    ("101 lambed 2 live 1 dead", [(None, None), (None, None), (None, False)]),
+    ("101 lambed one, born dead", [(None, False)]),
+    ("101 had triplets 2 ewes and a ram, all dead", [("ewe", False), ("ewe", False), ("ram", False)]),
+    ("101 had a ewe 9 lb and a dead ram lamb", [("ewe", None), ("ram", False)]),
+    ("101 lambed, a ram and one dead", [("ram", None), (None, False)]),
+)
+
+
+@pytest.mark.parametrize(("text", "lambs"), LITTERS)
+def test_which_lamb_was_dead(text: str, lambs: list[tuple[str | None, bool | None]]) -> None:
+    """Dead is the lamb it was said of, and no more of them than were told."""
+    (entry,) = told(text)
+    assert [(b.get("sex"), b.get("alive")) for b in entry["born"]] == lambs
 
 
 READ_ALL_THE_SAME = (

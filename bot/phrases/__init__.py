@@ -58,7 +58,7 @@ def which(entries: Sequence[Entry]) -> Ask:
 
 def not_understood(fact: Fact) -> Ask:
     """A stretch in which the farm is plainly meant, and no row has it: said back with the nearest example."""
-    heard = " ".join(p.text for p in fact.pieces)
+    heard = " ".join(f"{p.text} {p.unit}" if p.unit and p.unit not in p.text else p.text for p in fact.pieces)
     heard = heard if len(heard) <= 60 else heard[:57] + "..."
     near = next((row for row in ROWS if any(c in row.classes for p in fact.pieces for c in p.classes)), None)
     example = f' Tell me like "{near.examples[0]}".' if near and near.examples else ""

@@ -1,7 +1,7 @@
 """Rows about lambs: born, put on another ewe, tagged."""
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 
@@ -73,7 +73,7 @@ def lambing(fact: Fact) -> Found:
         return None  # it is the ewe that died
     if (several := _dams(fact, tags)) is not None:
         return several
-    dam, rest = _dam(fact, tags)
+    dam = _dam(fact, tags)
     if dam is None:
         unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
         if unknown and (strong or len(unknown) == 1) and fact.pieces.index(unknown[0]) < 3:
@@ -85,7 +85,7 @@ def lambing(fact: Fact) -> Found:
             fact.use(*range(len(fact.pieces)))
             return Ask("Which ewe, and how many lambs?")
         return None
-    lambs = _lambs(fact, dam, rest)
+    lambs = _lambs(fact, dam[0])
     if lambs is None:
         return None
     if not lambs:
@@ -114,119 +114,138 @@ def _dams(fact: Fact, tags: list[tuple[int, str]]) -> list[Entry] | None:
     return [Lambing(on=fact.on(), dam=t, born=tuple([Born()] * litters[0])) for _, t in tags]
 
 
-def _dam(fact: Fact, tags: list[tuple[int, str]]) -> tuple[tuple[int, str] | None, list[int]]:
-    """The first grown female named."""
+def _dam(fact: Fact, tags: list[tuple[int, str]]) -> tuple[int, str] | None:
+    """The first grown female named, and her place."""
     for n, tag in tags:
-        animal = fact.farm.animals[tag]
-        age = animal.age(fact.said.date())
-        if animal.sex in ("ewe", None) and (age is None or age > 250):
+        age = fact.farm.animals[tag].age(fact.said.date())
+        if fact.farm.animals[tag].sex in ("ewe", None) and (age is None or age > 250):
             fact.use(n)
-            return (n, tag), [m for m, _ in tags if m != n]
-    return None, []
+            return n, tag
+    return None
 
 
-def _lambs(fact: Fact, dam: tuple[int, str], _: list[int]) -> list[Born] | None:
-    """The lambs as told, walking the pieces: a sex begins a lamb, a weight and a tag belong to the one before."""
-    lambs: list[Born] = []
-    litter = next((_LITTER[p.text] for p in fact.pieces if p.text in _LITTER), None)
-    each = 0
-    dead = False
-    dead_count: int | None = None
-    loose: list[tuple[int, Piece]] = []
-    count: int | None = None
-    pointed: tuple[int, int] | None = None  # "the tup", said again: which lamb it is
+@dataclass
+class _Litter:
+    """The lambs of one ewe as they are told, piece by piece: a sex begins a lamb, "dead" belongs to one of them."""
+
+    fact: Fact
+    dam: int  # her place among the pieces
+    size: int | None  # "twins"
+    lambs: list[Born] = field(default_factory=list)
+    loose: list[tuple[int, Piece]] = field(default_factory=list)  # numbers that are weights or tags
+    count: int | None = None  # "2" of "2 ewes", until what it counts is said
+    dead: bool = False  # "dead" of "a dead ram", until the ram is said
+    pointed: tuple[int, int] | None = None  # "the tup", said again: where, and which lamb
+    each: bool = False
+    live: bool = False  # "2 live": a dead one is beside them
+
+    def add(self, number: int, sex: str | None = None) -> None:
+        self.lambs += [Born(sex=sex, alive=False if self.dead else None)] * number
+        self.count, self.dead = None, False
+
+    def kill(self, which: int) -> None:
+        self.lambs[which] = replace(self.lambs[which], alive=False)
+
+    def died(self, n: int) -> None:
+        """A word for dead: of the lamb pointed at, of so many said just before it, else of what follows."""
+        back = self.fact.pieces[n - 1]
+        if self.pointed is not None and (back.text in _WAS or n - self.pointed[0] <= 2):
+            self.kill(self.pointed[1])
+        elif back.kind == "num" and back.value is not None and back.value <= 4 and (self.count or back.value == 1):
+            self.some_dead(int(back.value))
+        elif self.lambs and back.kind in ("word", "name") and (sex_of(back) or back.text in ("lamb", *_WAS)):
+            self.kill(-1)
+        else:
+            self.dead = True
+
+    def some_dead(self, number: int) -> None:
+        """"one dead": beside those told, or where they are all told already, one of them."""
+        alike = len({b.sex for b in self.lambs}) == 1 and len(self.lambs) > number
+        if len(self.lambs) > number and not self.live and not self.size:
+            if not alike:
+                raise Doubt("Which of them was dead?")
+            for k in range(number):
+                self.kill(-1 - k)
+        else:
+            self.lambs += [Born(alive=False)] * number
+        self.count = None
+
+    def number(self, n: int, p: Piece) -> None:
+        """How many of what follows, how many in all, or a weight or tag."""
+        lambed = self.fact.pieces[n - 1].is_("lambed")
+        if p.value is None or (harmless(self.fact.pieces, n) and not lambed):
+            return
+        after = self.fact.pieces[n + 1] if n + 1 < len(self.fact.pieces) else None
+        counts = after is not None and (
+            sex_of(after) is not None
+            or after.text in ("lambs", "lamb", "dead", *_LIVE)
+            or (after.is_("lambed") and after.text in _LITTER)
+        )
+        few = p.value == int(p.value) and p.value <= 5
+        if counts and few and p.unit in (None, "head"):
+            self.count = int(p.value)
+        elif p.spelled and few and p.unit is None and p.value <= 4:
+            said = p.value > 1 or lambed  # "had two", "lambed one"
+            self.size = self.size or (int(p.value) if said and not self.lambs else None)
+        else:
+            self.loose.append((n, p))
+            return
+        self.fact.use(n)
+
+    def word(self, n: int, p: Piece) -> None:
+        """A sex begins a lamb, or so many; "the tup" points back at one."""
+        sex = sex_of(p) if p.kind in ("word", "name") else None
+        again = next((k for k, b in enumerate(self.lambs) if b.sex == sex), None) if sex else None
+        if again is not None and self.fact.pieces[n - 1].text == "the":
+            self.pointed = (n, again)
+            self.fact.use(n)
+        elif sex is not None and (n > self.dam or self.size):
+            if p.text == "ewe" and n + 1 == self.dam:
+                return
+            pair = p.text in _SEVERAL and self.count is None and not self.lambs and self.size == 2
+            self.add(self.count or (2 if pair else 1), sex)
+            self.fact.use(n)
+        elif self.count and (p.text in _LIVE or (p.text in ("lamb", "lambs") and not self.lambs)):
+            self.live = self.live or p.text in _LIVE
+            self.add(self.count)
+        elif p.text in ("each", "apiece"):
+            self.each = True
+
+    def settled(self) -> list[Born] | None:
+        """The lambs once all is heard; None where more were told than the litter has."""
+        one_sex = len(self.lambs) == 1 and self.lambs[0].sex and not any(p.text in _SINGLE for p in self.fact.pieces)
+        if self.size and one_sex:
+            self.lambs *= self.size
+        if self.size and len(self.lambs) > self.size:
+            return None
+        self.lambs += [Born()] * ((self.size or 0) - len(self.lambs))
+        if self.dead and self.lambs and all(b.alive is None for b in self.lambs):
+            if self.fact.word("both", "all") or len(self.lambs) == 1:
+                self.lambs = [replace(b, alive=False) for b in self.lambs]
+            else:
+                raise Doubt("How many of them were dead?")
+        return self.lambs
+
+
+_WAS = ("born", "was", "is", "one", "came", "other", "second")
+_SEVERAL = ("ewes", "rams", "boys", "girls", "tups")
+_SINGLE = ("ewe", "ram", "tup", "boy", "girl")
+
+
+def _lambs(fact: Fact, dam: int) -> list[Born] | None:
+    """The lambs as told, with their weights and tags; none where no number and no sex was said."""
+    litter = _Litter(fact, dam, next((_LITTER[p.text] for p in fact.pieces if p.text in _LITTER), None))
     for n, p in enumerate(fact.pieces):
-        if n == dam[0]:
+        if n == dam:
             continue
         if p.text in _DEAD or p.is_("die"):
-            back = fact.pieces[n - 1]
-            if (pointed is not None and back.text in ("born", "was", "is", "one", "came")) or (
-                pointed is not None and n - pointed[0] <= 2
-            ):
-                lambs[pointed[1]] = replace(lambs[pointed[1]], alive=False)
-            elif back.kind == "num" and back.value is not None and back.value <= 4 and (count or back.value == 1):
-                lambs += [Born(alive=False)] * int(back.value)
-                count = None
-            else:
-                dead = True
-                if lambs and back.text in ("other", "was", "is", "but", "second", "born"):
-                    dead_count = 1
-            continue
-        if p.kind == "num":
-            if harmless(fact.pieces, n):
-                continue
-            after = list(fact.pieces[n + 1 : n + 3])
-            counts = bool(after) and (
-                sex_of(after[0]) is not None
-                or after[0].text in ("lambs", "lamb", "dead", *_LIVE)
-                or (after[0].is_("lambed") and after[0].text in _LITTER)
-            )
-            if counts and p.value is not None and p.value == int(p.value) and p.value <= 5 and p.unit in (None, "head"):
-                count = int(p.value)
-                fact.use(n)
-                continue
-            if p.spelled and p.unit is None and p.value is not None and p.value <= 4 and p.value == int(p.value):
-                litter = litter or (int(p.value) if p.value > 1 and not lambs else None)
-                fact.use(n)  # "had two", "one dead": how many, not how heavy
-                continue
-            loose.append((n, p))
-            continue
-        sex = sex_of(p) if p.kind in ("word", "name") else None
-        again = (
-            next((k for k, b in enumerate(lambs) if b.sex == sex), None)
-            if sex and n and fact.pieces[n - 1].text == "the"
-            else None
-        )
-        if again is not None:
-            pointed = (n, again)
-            fact.use(n)
-            continue
-        if (sex is not None and n > dam[0]) or (sex is not None and dam[0] > n and litter):
-            if p.text == "ewe" and n + 1 == dam[0]:
-                continue
-            born = Born(sex=sex, alive=False if dead else None)
-            lambs += [born] * (
-                count
-                or (
-                    2
-                    if p.text in ("ewes", "rams", "boys", "girls", "tups")
-                    and count is None
-                    and not lambs
-                    and litter == 2
-                    else 1
-                )
-            )
-            count, dead = None, False
-            fact.use(n)
-        elif p.text in _LIVE and count or p.text in ("lamb", "lambs") and count and not lambs:
-            lambs += [Born(alive=False if dead else None)] * count
-            count, dead = None, False
-        elif p.text in ("each", "apiece"):
-            each = 1
-    if not lambs and litter:
-        lambs = [Born()] * litter
-    elif (
-        litter
-        and len(lambs) == 1
-        and litter > 1
-        and lambs[0].sex
-        and not any(p.text in ("ewe", "ram", "tup", "boy", "girl") for p in fact.pieces)
-    ):
-        lambs *= litter
-    if litter and len(lambs) > litter:
-        return None
-    if litter and len(lambs) < litter:
-        lambs += [Born()] * (litter - len(lambs))
-    if dead and lambs and all(b.alive is None for b in lambs):
-        which = lambs[-1] if dead_count or len(lambs) == 1 else None
-        if which is None:
-            if fact.word("both", "all"):
-                lambs = [replace(b, alive=False) for b in lambs]
-            else:
-                lambs[-1] = replace(lambs[-1], alive=False)
+            litter.died(n)
+        elif p.kind == "num":
+            litter.number(n, p)
         else:
-            lambs[-1] = replace(lambs[-1], alive=False)
-    return _weights_and_tags(fact, lambs, loose, bool(each))
+            litter.word(n, p)
+    lambs = litter.settled()
+    return None if lambs is None else _weights_and_tags(fact, lambs, litter.loose, litter.each)
 
 
 def _weights_and_tags(fact: Fact, lambs: list[Born], loose: list[tuple[int, Piece]], each: bool) -> list[Born] | None:
