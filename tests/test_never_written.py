@@ -17,7 +17,8 @@ ASKED_OR_NOTHING = (
     "101 103 open", "we have enough milk for 3 days", "3 days of milk left", "pen 1 is averaging .7 lb a day",
     "add 3 bags creep to the count", "took 2431 off 101", "meant 2401 97 not 2402", "i typed 101 should be 102",
     "110 to 130 lambs brought 2.55", "2401 97/98", "sale this wednesday is off, thursday instead",
-    "mill closes at noon sat", "mill isnt closed monday", "101 triplets, dead", "101 had a ewe, a ram and a ewe, one dead",
+    "mill closes at noon sat", "mill isnt closed monday",
+    "101 triplets, dead", "101 had a ewe, a ram and a ewe, one dead",
 )  # fmt: skip
 
 
