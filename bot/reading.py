@@ -408,6 +408,13 @@ def _wished(stretch: Sequence[Piece]) -> bool:
     return False
 
 
+_STOCK = {"ewes", "lambs", "hoggets", "wethers", "rams", "tups", "hens", "pullets", "gimmers", "sheep"}
+
+
+def _next(stretch: Sequence[Piece], n: int) -> str:
+    return stretch[n + 1].text if n + 1 < len(stretch) else ""
+
+
 def _plain(stretch: Sequence[Piece]) -> bool:
     """Whether the farm is plainly meant: an animal in full, or a number beside a farm name."""
     if _wished(stretch):
@@ -429,4 +436,12 @@ def _plain(stretch: Sequence[Piece]) -> bool:
         return True
     if any(p.text in STRONG for p in stretch) and (tags or names or nums):
         return True
-    return (tags and (said or len(nums) > 1)) or bool(names and nums) or (bool(names) and any(p.kind == "vague" for p in stretch))
+    if len(stretch) <= 6 and any(
+        stretch[n].unit in ("head", "bag", "bale") or _next(stretch, n) in _STOCK for n in nums
+    ):
+        return True
+    return (
+        (tags and (said or len(nums) > 1))
+        or bool(names and nums)
+        or (bool(names) and any(p.kind == "vague" for p in stretch))
+    )
