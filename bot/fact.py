@@ -193,7 +193,9 @@ class Fact:
         if animal is None or p.kind != "num" or p.value is None or len(p.text) >= len(self.pieces[at].text):
             return False
         together = all(a.end == b.start for a, b in itertools.pairwise(self.pieces[at : n + 1]))
-        small = (q.is_("weigh") or not q.text.isalpha() or q.text in ("down", "as") for q in between if q.kind == "word")
+        small = (
+            q.is_("weigh") or not q.text.isalpha() or q.text in ("down", "as") for q in between if q.kind == "word"
+        )
         said = all(q.kind == "word" for q in between) and all(small)
         return together and said and fits(animal, p.value, self.plan.farm.weight, self.said.date(), self.farm)
 

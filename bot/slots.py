@@ -28,7 +28,9 @@ _VAGUE = {
     ("running", "low"), ("getting", "low"), ("a", "little"), ("heaps",), ("wee", "bit"), ("about", "out"),
     ("not", "many"), ("bits",), ("most",), ("tonne", "of"), ("tons", "of"), ("piles",), ("pile",),
 }  # fmt: skip
-_KINDS = {"whole", "more",
+_KINDS = {
+    "whole",
+    "more",
     "big",
     "small",
     "full",
@@ -135,7 +137,11 @@ def plain(text: str) -> str:
     text = re.sub(
         r"\bthe (day|nicht|morn)\b", lambda m: {"day": "today", "nicht": "tonight", "morn": "tomorrow"}[m[1]], text
     )
-    text = re.sub(r"\b(?:do|have|has|is|are|did)(?:n't|nt) (?:have |got |get )?(?:any|a) (?=\w+(?: \w+)? (?:left|eggs)\b)", "no ", text)
+    text = re.sub(
+        r"\b(?:do|have|has|is|are|did)(?:n't|nt) (?:have |got |get )?(?:any|a) (?=\w+(?: \w+)? (?:left|eggs)\b)",
+        "no ",
+        text,
+    )
     text = re.sub(r"(?<=\d) an (?=\d)", " and ", text)
     text = re.sub(r"(?<=\d)'s\b", "s", text)
     text = re.sub("[\U0001f300-\U0001faff\u2600-\u27bf]+", " . ", text).strip(" .") if not text.isascii() else text

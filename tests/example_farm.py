@@ -20,7 +20,8 @@ ZONE = ZoneInfo("America/Chicago")
 TUESDAY = datetime(2026, 8, 11, 7, 10, tzinfo=ZONE)
 
 PLAN: dict[str, Any] = {
-    "farm": {"name": "Thistle Rise", "country": "US", "subdivision": "WI", "timezone": "America/Chicago", "weight": "lb", "currency": "USD"},
+    "farm": {"name": "Thistle Rise", "country": "US", "subdivision": "WI", "timezone": "America/Chicago",
+             "weight": "lb", "currency": "USD"},
     "ship": {"min": 110, "max": 130, "sales": ["wednesday"]},
     "person": [{"name": "owner", "role": "owner"}, {"name": "Bea", "role": "helper"}],
     "group": [
@@ -48,7 +49,8 @@ PLAN: dict[str, Any] = {
         {"name": "oxytetracycline", "also": ["oxy"], "withdrawal_days": 28},
         {"name": "drench", "also": ["wormer"], "withdrawal_days": 7},
     ],
-    "bin": [{"name": "bin 1", "crop": "corn", "capacity": "4000 bu"}, {"name": "bin 2", "crop": "corn", "capacity": "4000 bu"}],
+    "bin": [{"name": "bin 1", "crop": "corn", "capacity": "4000 bu"},
+            {"name": "bin 2", "crop": "corn", "capacity": "4000 bu"}],
     "crop": [{"name": "corn", "test_weight": 56, "dry": Decimal("15.5")}],
     "field": [{"name": "back forty", "area": "40 ac"}, {"name": "orchard field", "area": "9 ac"}],
 }  # fmt: skip

@@ -29,7 +29,51 @@ from rules.farm import Farm
 
 HERE = Path(__file__).parent
 AT = "2026-08-11T07:10:00-05:00"
-COMPARED = {"kind", "on", "tag", "tags", "group", "head", "weight", "unit", "mean", "dam", "born", "product", "amount", "withdrawal_days", "stage", "to", "price", "per", "total", "mean_weight", "what", "from", "count", "synced", "rams", "in_lamb", "empty", "singles", "twins", "triplets", "item", "supplier", "price_each", "due", "bin", "crop", "moisture", "field", "area", "time", "was", "date", "held"}
+COMPARED = {
+    "kind",
+    "on",
+    "tag",
+    "tags",
+    "group",
+    "head",
+    "weight",
+    "unit",
+    "mean",
+    "dam",
+    "born",
+    "product",
+    "amount",
+    "withdrawal_days",
+    "stage",
+    "to",
+    "price",
+    "per",
+    "total",
+    "mean_weight",
+    "what",
+    "from",
+    "count",
+    "synced",
+    "rams",
+    "in_lamb",
+    "empty",
+    "singles",
+    "twins",
+    "triplets",
+    "item",
+    "supplier",
+    "price_each",
+    "due",
+    "bin",
+    "crop",
+    "moisture",
+    "field",
+    "area",
+    "time",
+    "was",
+    "date",
+    "held",
+}
 
 
 @cache

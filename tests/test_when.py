@@ -71,7 +71,18 @@ def test_a_day_that_does_not_exist_is_no_day(text: str, country: str) -> None:
     assert days(text, country=country) == []
 
 
-NO_DAYS = ("12.5", "2641 108", "1/2 bag", "may get to it", "sat down on a bale", "march them in", "sun is out", "18 dozen", "5 ml", "third one")
+NO_DAYS = (
+    "12.5",
+    "2641 108",
+    "1/2 bag",
+    "may get to it",
+    "sat down on a bale",
+    "march them in",
+    "sun is out",
+    "18 dozen",
+    "5 ml",
+    "third one",
+)
 
 
 @pytest.mark.parametrize("text", NO_DAYS)
@@ -118,5 +129,8 @@ def test_a_fact_of_another_day_counts_from_its_evening() -> None:
 def test_how_days_are_said() -> None:
     """Near days by name, others by weekday and date, far ones with their year."""
     today = date(2026, 8, 11)
-    said = [when.day_words(d, today) for d in (today, date(2026, 8, 12), date(2026, 8, 10), date(2026, 8, 13), date(2028, 2, 29))]
+    said = [
+        when.day_words(d, today)
+        for d in (today, date(2026, 8, 12), date(2026, 8, 10), date(2026, 8, 13), date(2028, 2, 29))
+    ]
     assert said == ["today", "tomorrow", "yesterday", "Thu 13 Aug", "Tue 29 Feb 2028"]

@@ -236,6 +236,7 @@ def head_count(fact: Fact) -> Found:
     fact.use(n, *(m for m, _ in fact.named("group")))
     return [HeadCount(on=fact.on(), group=group, head=int(p.value or 0))]
 
+
 _SEEN = re.compile(
     r"\b(?:limp|lame|cough|scour|bloat|swoll|swell|runny|sick|poorly|loose|blind|bleed|abscess|stuck|cast|hurt|sore|rot\b|orf|"
     r"ringworm|maggot|fly ?strike|struck|snot|breath|wheez|drool|shiver|weak|thin|skinny|prolap|mastitis|lump|wound|torn|"

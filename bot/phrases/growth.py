@@ -16,7 +16,20 @@ _NOT_WEIGHTS = (
     "dose", "ship", "sell", "die", "cull", "lambed", "foster", "pulled", "weaned", "docked", "castrated", "shorn",
     "order", "borrow", "fieldwork", "load", "inserts", "scanned", "eggs", "remind", "closed",
 )  # fmt: skip
-_OF_BREEDING = {"covered", "served", "marked", "tupped", "bred", "open", "empty", "dry", "in lamb", "pregnant", "barren", "geld"}
+_OF_BREEDING = {
+    "covered",
+    "served",
+    "marked",
+    "tupped",
+    "bred",
+    "open",
+    "empty",
+    "dry",
+    "in lamb",
+    "pregnant",
+    "barren",
+    "geld",
+}
 _FILLERS = {
     "is", "was", "at", "for", "her", "him", "he", "she", "it", "its", "went", "hit", "weighed", "weighs", "weight", "wt",
     "wts", "weights", "scale", "scales", ":", "=", "-", "@", "came in at", "says", "to", "up to", "down to", "now",
@@ -25,7 +38,9 @@ _FILLERS = {
     "weighed in at", "are", "were", "tips", "tipped", "turned", "this", "morning", "one", "weighed in", "weigh in",
 }  # fmt: skip
 # What a number beside an animal may be other than its weight.
-MEASURED = re.compile(r"\b(?:temp|temps|temperature|fever|bcs|condition|score|scored|famacha|heart|pulse|epg|fec|girth|old|rate)\b")
+MEASURED = re.compile(
+    r"\b(?:temp|temps|temperature|fever|bcs|condition|score|scored|famacha|heart|pulse|epg|fec|girth|old|rate)\b"
+)
 
 
 def weights(fact: Fact) -> Found:
@@ -76,7 +91,9 @@ def _paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[int, st
             return None
         if len(p.tags) > 1:
             return None
-        another = (q.full and len(q.text) >= 4) or (len(q.tags) == 1 and len(q.text) >= 3 and len(q.text) == len(p.text))
+        another = (q.full and len(q.text) >= 4) or (
+            len(q.tags) == 1 and len(q.text) >= 3 and len(q.text) == len(p.text)
+        )
         if another and not _fits(fact, p.tags[0], q):  # the next animal, not this one's weight
             return None
         pairs.append((n, p.tags[0], q))

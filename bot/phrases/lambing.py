@@ -46,11 +46,15 @@ def grown(fact: Fact, tag: str, today: date) -> bool:
 
 def lambing(fact: Fact) -> Found:
     """A ewe lambed: how many, of which sex, weight and tag, dead ones said so."""
-    if re.search(r"\b(?:looks like|look like|close to|carrying|expecting|due|should have|scanned|having|will have|about to|soon|any (?:day|time))\b", fact.text):
-        return None  # still to come
-    if re.search(r"\b(?:1|one|2|both) of\b|\b(?:her|his|their|the) (?:twins|triplets|lambs|lamb|single|pair)\b|\d s (?:\w+ )?(?:twins|triplets|lambs?)\b", fact.text) and not re.search(
-        r"\b(?:lambed|lambd|had|born|delivered|dropped|birth)\b", fact.text
+    if re.search(
+        r"\b(?:looks like|look like|close to|carrying|expecting|due|should have|scanned|having|will have|about to|soon|any (?:day|time))\b",
+        fact.text,
     ):
+        return None  # still to come
+    if re.search(
+        r"\b(?:1|one|2|both) of\b|\b(?:her|his|their|the) (?:twins|triplets|lambs|lamb|single|pair)\b|\d s (?:\w+ )?(?:twins|triplets|lambs?)\b",
+        fact.text,
+    ) and not re.search(r"\b(?:lambed|lambd|had|born|delivered|dropped|birth)\b", fact.text):
         return None  # of lambs told before
     said = [p for p in fact.pieces if p.is_("lambed")]
     strong = [
@@ -159,7 +163,7 @@ class _Litter:
             self.dead = True
 
     def some_dead(self, number: int) -> None:
-        """"one dead": beside those told, or where they are all told already, one of them."""
+        """ "one dead": beside those told, or where they are all told already, one of them."""
         alike = len({b.sex for b in self.lambs}) == 1 and len(self.lambs) > number
         if len(self.lambs) > number and not self.live and not self.size:
             if not alike:

@@ -98,7 +98,11 @@ def bin_move(fact: Fact) -> Found:
     if source is None and to is not None and len(bins) == 2:
         source = next(name for _, name in bins if name != to)
     if source is None and re.search(r"\b(?:from|out of|outa) (?:the |a )?(?:big |other )?bin\b", fact.text):
-        holds = {b.name for b in fact.plan.bin if b.name != to and b.crop == next((x.crop for x in fact.plan.bin if x.name == to), None)}
+        holds = {
+            b.name
+            for b in fact.plan.bin
+            if b.name != to and b.crop == next((x.crop for x in fact.plan.bin if x.name == to), None)
+        }
         if len(holds) != 1:
             raise Doubt("Out of which bin?", (Choice(b.name) for b in fact.plan.bin if b.name != to))
         source = next(iter(holds))

@@ -12,7 +12,10 @@ from rules.entries import Cull, Loss, Ship
 def ship(fact: Fact) -> Found:
     """A load that left: animals by tag, by head, or a whole group."""
     words = [p for p in fact.pieces if p.is_("ship")]
-    bound = re.search(r"\b(?:to|at|for) (?:the |a )?(?:sale|mart|market|factory|works|abattoir|yards|stockyards|auction|butcher|packer|processor|plant)\b", fact.text)
+    bound = re.search(
+        r"\b(?:to|at|for) (?:the |a )?(?:sale|mart|market|factory|works|abattoir|yards|stockyards|auction|butcher|packer|processor|plant)\b",
+        fact.text,
+    )
     if not (words or bound) or fact.has("order") or (fact.has("cull") and not fact.word("shipped", "away", "gone")):
         return None
     if fact.has("dose", "lambed") and not any(p.text in ("shipped", "hauled", "loaded") for p in words):

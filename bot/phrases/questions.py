@@ -71,7 +71,12 @@ def question(fact: Fact, marked: bool) -> Question | Ask | None:
         about = "stock"
     if about is None and fact.named("product") and re.match(r"^who(?:s|se)?\b.*\bneeds?\b", text):
         about = "due"
-    if about is None and marked and len(fact.pieces) <= 2 and sum(p.kind in ("num", "tag", "name") for p in fact.pieces) == 1:
+    if (
+        about is None
+        and marked
+        and len(fact.pieces) <= 2
+        and sum(p.kind in ("num", "tag", "name") for p in fact.pieces) == 1
+    ):
         about = "animal" if fact.tags() else "stock" if fact.named("item") else None
     if about is None:
         return None
@@ -117,7 +122,22 @@ def _tells(fact: Fact, text: str, marked: bool) -> bool:
 
 def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask | None:
     """The question with the names it is about."""
-    aims = ("to", "hit", "hits", "reach", "over", "make", "be", "at", "past", "under", "within", "above", "gets to", "up to")
+    aims = (
+        "to",
+        "hit",
+        "hits",
+        "reach",
+        "over",
+        "make",
+        "be",
+        "at",
+        "past",
+        "under",
+        "within",
+        "above",
+        "gets to",
+        "up to",
+    )
     fact.use(*(n for n, p in fact.nums() if n and fact.pieces[n - 1].text in aims))
     tags = fact.tags()
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]

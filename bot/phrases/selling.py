@@ -87,7 +87,12 @@ def sale(fact: Fact) -> Found:
         and p.value is not None
         and p.value == int(p.value)
     ]
-    if not tags and not heads and price and re.search(r"\b(?:a|one|1) (?:cull |old |fat )?(?:ewe|ram|tup|lamb|wether|hogget|gimmer|buck)\b", fact.text):
+    if (
+        not tags
+        and not heads
+        and price
+        and re.search(r"\b(?:a|one|1) (?:cull |old |fat )?(?:ewe|ram|tup|lamb|wether|hogget|gimmer|buck)\b", fact.text)
+    ):
         head: int | None = 1
     elif not tags and len(heads) != 1:
         two = len(heads) == 2 and sold and price is None

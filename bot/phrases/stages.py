@@ -79,7 +79,9 @@ def _stages(fact: Fact) -> list[str]:
         first = next(p.text for p in fact.pieces if p.is_("docked"))
         only = re.search(r"\bring(?:ed|ing) (?:the |their |all |all the )?tails\b", fact.text) and not boys
         both = ["castrated", "docked"] if first.startswith("ring") else ["docked", "castrated"]
-        found = [x for x in found if x not in both] + (both if tails and not only else ["castrated"] if boys else ["docked"])
+        found = [x for x in found if x not in both] + (
+            both if tails and not only else ["castrated"] if boys else ["docked"]
+        )
     if "shorn" in found and fact.has("sick"):
         found.remove("shorn")
     return found

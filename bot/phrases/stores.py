@@ -35,11 +35,7 @@ def _pairs(fact: Fact) -> list[tuple[Item, Piece | None]]:
     """Each item with its amount: the number just before it, else the one just after; a shared unit is taken along."""
     items = [(n, fact.plan.item_named(name)) for n, name in _items(fact)]
     animals = _animals(fact, [n for n, _ in items])
-    nums = {
-        n: p
-        for n, p in fact.amounts()
-        if p.unit != "head" and not harmless(fact.pieces, n) and n not in animals
-    }
+    nums = {n: p for n, p in fact.amounts() if p.unit != "head" and not harmless(fact.pieces, n) and n not in animals}
     found: list[tuple[Item, Piece | None]] = []
     taken: set[int] = set()
     for k, (n, item) in enumerate(items):
@@ -128,7 +124,9 @@ def _two_doings(fact: Fact) -> bool:
     went = ("fed", "used", "opened", "ate", "burned", "burnt", "bedded", "went through")
     came = ("got", "came", "picked up", "delivered", "bought", "received")
     texts = {p.text for p in fact.pieces}
-    return sum(map(bool, (texts & {*went}, texts & {*came}, "ordered" in texts, fact.has("borrow"), fact.has("lend")))) > 1
+    return (
+        sum(map(bool, (texts & {*went}, texts & {*came}, "ordered" in texts, fact.has("borrow"), fact.has("lend")))) > 1
+    )
 
 
 def _is_out(fact: Fact) -> bool:
@@ -185,14 +183,29 @@ def stock(fact: Fact) -> Found:
     return _entries(fact, verb, pairs)
 
 
-_OTHERS = ("neighbor", "neighbors", "neighbour", "neighbours", "they", "theyre", "he", "hes", "she", "shes", "store", "shop")
+_OTHERS = (
+    "neighbor",
+    "neighbors",
+    "neighbour",
+    "neighbours",
+    "they",
+    "theyre",
+    "he",
+    "hes",
+    "she",
+    "shes",
+    "store",
+    "shop",
+)
 
 
 def _meant(fact: Fact, verb: str) -> bool:
     """Whether a stretch without an amount means a store all the same: "got some mash", not "milk is going down well"."""
     if verb == "hold" and re.search(r"\bdays?\b", fact.text) and fact.nums():
         return True  # "3 days of milk left"
-    if verb in ("hold", "fed") and any(p.unit or p.text in ("bags", "bales", "bottles", "bag", "bale") for p in fact.pieces):
+    if verb in ("hold", "fed") and any(
+        p.unit or p.text in ("bags", "bales", "bottles", "bag", "bale") for p in fact.pieces
+    ):
         return True  # a container, and no number: "for bags of nuts left"
     texts = {p.text for p in fact.pieces}
     return verb in ("come", "order", "borrow") and bool(

@@ -169,7 +169,9 @@ def correct(fact: Fact) -> Found:
     if right is None or len(values) > 2:
         return None
     size = len(fact.pieces[first[0]].text)
-    if any(p.full and len(p.text) >= size for _, p in values) or (size < 4 and len(right.text) == size and right.text.isdigit()):
+    if any(p.full and len(p.text) >= size for _, p in values) or (
+        size < 4 and len(right.text) == size and right.text.isdigit()
+    ):
         raise Doubt("Which animal, and what should it be?")  # "meant 2651 not 2641", "typed 121 should be 112"
     unit = fact.plan.farm.weight
     animal, weight = fact.farm.animals[first[1]], right.value
