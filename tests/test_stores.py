@@ -49,8 +49,8 @@ def the(farm: Farm, m: Moment) -> stores.RunOut:
 
 
 def test_milk_that_ends_over_the_bank_holiday_is_said_while_it_can_be_ordered() -> None:
-    """Twenty lambs, 3.5 bags on Wednesday noon, gone about Sunday. The co-op is shut Saturday to Monday, so the order must be
-    in by Thursday noon to come on Friday."""
+    """Twenty lambs, 3.5 bags on Wednesday noon, gone about Sunday. The co-op is shut Saturday to Monday, so the order
+    must be in by Thursday noon to come on Friday."""
     told = [bags(MONDAY - timedelta(9), "9"), bags(MONDAY - timedelta(2), "6"), bags(MONDAY + timedelta(2), "3.5")]
     farm = barn(milk_plan(), *lambs(20), *told)
     found = the(farm, at(MONDAY + timedelta(3), 6, **shut(MONDAY + timedelta(7))))
@@ -114,6 +114,91 @@ def test_twice_the_use_is_said() -> None:
     assert found.per_day > found.usual
 
 
+def test_a_gap_before_a_delivery_on_its_way_is_not_ordered_for_again() -> None:
+    """A third of a bag on Thursday, twelve bags coming on Friday evening: nothing ordered now comes sooner, so the gap
+    is said without an amount; it cannot wait for the next morning."""
+    order = e.Ordered(on=MONDAY + timedelta(3), item="milk", amount=Decimal(12), unit="bag", due=MONDAY + timedelta(4))
+    told = [*lambs(20), bags(MONDAY - timedelta(5), "6"), bags(MONDAY + timedelta(3), "0.3"), order]
+    found = the(barn(milk_plan(), *told), at(MONDAY + timedelta(3), 13, **shut()))
+    assert found.missed
+    assert found.level == "act"
+    assert found.order_amount is None
+    assert found.arrives == MONDAY + timedelta(4)
+
+
+def test_past_the_careful_moment_the_next_delivery_is_still_ordered() -> None:
+    """A bag and a half on Wednesday afternoon, the day's cut-off gone: not surely enough, but expected to last to
+    Friday, which is the first delivery one can still get, by Thursday noon."""
+    told = [*lambs(20), bags(MONDAY - timedelta(5), "5"), bags(MONDAY + timedelta(2), "1.5")]
+    found = the(barn(milk_plan(), *told), at(MONDAY + timedelta(2), 13, **shut()))
+    assert found.order_by == datetime(2026, 4, 30, 12, tzinfo=ZONE)
+    assert not found.missed
+    assert found.level == "soon"
+
+
+def test_an_old_count_is_asked_for_with_the_order_and_before_it() -> None:
+    """Five days after the count the order asks for a new one; a fortnight after, with days to go, only the count is."""
+    farm = barn(milk_plan(), *lambs(10), bags(MONDAY - timedelta(9), "5"), bags(MONDAY - timedelta(4), "4"))
+    ordering = the(farm, at(MONDAY + timedelta(9), **shut()))
+    assert (ordering.level, ordering.ask_count) == ("act", True)
+    assert ordering.order_amount is not None
+    slow = [bags(MONDAY - timedelta(n), a) for n, a in ((30, "14.5"), (20, "12.5"), (11, "10.5"))]
+    counting = the(barn(milk_plan(), *lambs(10), *slow), at(MONDAY + timedelta(4), **shut()))
+    assert (counting.level, counting.ask_count, counting.order_amount) == ("soon", True, None)
+
+
+def test_lambs_that_are_weaned_drink_no_more() -> None:
+    """Twenty lambs of which fifteen were weaned, all still in the nursery: a quarter of the use."""
+    weaned = e.Stage(on=MONDAY - timedelta(1), stage="weaned", tags=tuple(f"B{n}" for n in range(15)))
+    count = bags(MONDAY - timedelta(1), "8")
+    all_of_them = the(barn(milk_plan(), *lambs(20), count), at(MONDAY, **shut())).per_day
+    few = the(barn(milk_plan(), *lambs(20), weaned, count), at(MONDAY, **shut())).per_day
+    assert float(few) == pytest.approx(float(all_of_them) / 4, rel=0.01)
+
+
+def test_more_in_store_than_before_teaches_nothing() -> None:
+    """A count far above the last, no delivery told: somebody forgot to tell one, and the pace stays what it was."""
+    told = [bags(MONDAY - timedelta(12), "8"), bags(MONDAY - timedelta(6), "6")]
+    before = the(barn(milk_plan(), *lambs(20), *told), at(MONDAY, 13, **shut())).per_day
+    after = the(barn(milk_plan(), *lambs(20), *told, bags(MONDAY, "15")), at(MONDAY, 13, **shut()))
+    assert float(after.per_day) == pytest.approx(float(before), rel=0.1)
+    assert after.on_hand == pytest.approx(Decimal(15), abs=Decimal("0.1"))
+
+
+def test_use_that_grows_is_followed() -> None:
+    """Ewes that eat a tenth more each count, the ration never told: what is expected goes on from the last, not from
+    the mean."""
+    plan = milk_plan(feeds=[])
+    left, told = 60.0, []
+    for n in range(9):
+        told.append(bags(MONDAY - timedelta(4 * (8 - n)), f"{left:.1f}"))
+        left -= 4 * 1.1**n
+    found = the(barn(plan, *told), at(MONDAY, 13, **shut()))
+    assert 1.6 < float(found.per_day) < 2.3  # 1.1^7 = 1.95 in the last stretch, 1.1^8 = 2.14 in the next; mean 1.43
+
+
+def test_a_supplier_late_twice_is_expected_late() -> None:
+    """Two of three deliveries came a day after they were due: the order goes in an open day earlier, Friday for Monday.
+    Once is no habit."""
+
+    def came(late: int) -> Farm:
+        told: list[e.Entry] = [*lambs(20)]
+        for n in range(3):
+            due = MONDAY - timedelta(13 - n)
+            day = due + timedelta(1 if n < late else 0)
+            told += [
+                e.Ordered(on=due - timedelta(1), item="milk", amount=Decimal(1), unit="bag", due=due),
+                e.Received(on=day, item="milk", amount=Decimal(1), unit="bag"),
+            ]
+        return barn(milk_plan(), *told, bags(MONDAY - timedelta(7), "9"), bags(MONDAY, "6"))
+
+    m = at(MONDAY, 13, **shut())
+    once, twice = the(came(1), m).order_by, the(came(2), m).order_by
+    assert once is not None
+    assert twice is not None
+    assert (once.date(), twice.date()) == (MONDAY + timedelta(7), MONDAY + timedelta(4))
+
+
 def test_an_order_not_heard_of_is_late_at_closing_time() -> None:
     """Due Tuesday: not late at noon, late when the co-op has shut; gone once it came."""
     order = e.Ordered(on=MONDAY, item="milk", amount=Decimal(4), unit="bag", due=MONDAY + timedelta(1))
@@ -141,10 +226,15 @@ def test_kit_is_checked_before_the_first_due_date() -> None:
     assert [(x.item, x.needed, x.on_hand) for x in short] == [("iodine", 2, None)]
 
 
-def test_safety_stock_is_the_textbooks() -> None:
-    """Demand 20 a day, sd 4, lead time 10 days, 95 % service: safety stock 20.74 with z = 1.64, so 21 (homework of a
-    (Q, r) system, questionai.com; sd over lead time = sd x root of lead time, textbook notes)."""
-    use = Use(1000.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, noise=4 / 20, drift=0.0, counted=None, known=True)
-    ahead = stores.outlook(use, np.full(30, 20.0), [], at(MONDAY), 1.64)
-    step = 10 * stores.STEPS
-    assert float(ahead.expected[step] - ahead.sure[step]) == pytest.approx(20.74, abs=0.02)
+@pytest.mark.parametrize(
+    ("a_day", "sd", "days", "z", "safety"),
+    [(20.0, 4.0, 10, 1.64, 20.74), (50.0, 5.0, 1, 1.88, 9.40)],
+    ids=["20 a day for 10 days, 95 %", "lead-time demand 50, risk 3 %"],
+)
+def test_safety_stock_is_the_textbooks(a_day: float, sd: float, days: int, z: float, safety: float) -> None:
+    """Safety stock for varying demand: sd over the lead time is sd x its root (homework of a (Q, r) system,
+    questionai.com: 20.74; Stevenson, Operations Management 14e, Example 8: 9.40, reorder at 59.40)."""
+    use = Use(1000.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, noise=sd / a_day, drift=0.0, counted=None, known=True)
+    ahead = stores.outlook(use, np.full(30, a_day), [], at(MONDAY), z)
+    step = days * stores.STEPS
+    assert float(ahead.expected[step] - ahead.sure[step]) == pytest.approx(safety, abs=0.02)

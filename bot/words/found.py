@@ -39,7 +39,7 @@ def run_out(x: f.RunOut, farm: Farm, m: Moment) -> str:
         return f"{holds}; I can't say how long it lasts, nothing tells me the use."
     if x.level == "know" and x.runs_out is None:
         return f"{holds}: lasts, nothing to order in the next months{_counted(x, m)}."
-    if x.ask_count and x.level == "soon" and x.counted is not None:
+    if x.ask_count and x.level == "soon" and x.order_amount is None and not x.missed and x.counted is not None:
         now = say.about(x.on_hand, x.unit)
         return f"Count the {x.item}: I go by {say.day(x.counted, m.today)}, and by that it is {now}."
     ends = say.part(x.stock_out, m.today) if x.stock_out and _near(x.stock_out.date(), m) else ""
@@ -48,7 +48,8 @@ def run_out(x: f.RunOut, farm: Farm, m: Moment) -> str:
     if x.level == "know":
         more = f", {say.about(x.coming, x.unit)} coming" if x.coming else ""
         return f"{holds}{more}: lasts till {ends}, {_rate(x)} a day{_counted(x, m)}."
-    return f"{_order(x, m)} {holds}: gone {ends}{_because(x, m)}.{_surprise(x)}"
+    count = f" I go by {say.day(x.counted, m.today)}: count it, too." if x.ask_count and x.counted else ""
+    return f"{_order(x, m)} {holds}: gone {ends}{_because(x, m)}.{_surprise(x)}{count}"
 
 
 def _near(on: date, m: Moment) -> bool:
@@ -69,8 +70,12 @@ def _order(x: f.RunOut, m: Moment) -> str:
     much = say.amount(x.order_amount, x.unit) + " " if x.order_amount is not None else ""
     from_ = f" from {x.supplier}" if x.supplier else ""
     if x.missed:
-        back = f" The next delivery is {say.day(x.arrives, m.today)}." if x.arrives else ""
-        return f"Too late to order {x.item} in time.{back} Borrow, or ration within the label's mixing."
+        help_ = "Borrow, or ration within the label's mixing."
+        if x.order_amount is None and x.coming and x.arrives:
+            return f"The {x.item} on its way for {say.day(x.arrives, m.today)} may come too late. {help_}"
+        back = f" The next delivery is {say.day(x.arrives, m.today)}" if x.arrives else ""
+        back += f": order {much.strip()} now." if back and much else "." if back else ""
+        return f"Too late to order {x.item} in time.{back} {help_}"
     if x.order_by is None:
         return f"Order {much}{x.item}{from_} now."
     return f"Order {much}{x.item}{from_} by {say.time(x.order_by, m.now)}."
