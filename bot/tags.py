@@ -127,11 +127,26 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
     )
 
 
+# Digits beside each other on a phone's keys, and digits that look alike on a worn tag (common practice, no source).
+_MISTAKEN = {"12", "23", "45", "56", "78", "89", "14", "47", "25", "58", "80", "36", "69"}
+_MISTAKEN |= {"17", "38", "68", "56", "60", "49", "35"}
+
+
+def _slip(written: str, tag: str) -> int:
+    """How easily one is written for the other: 0 for one digit mistaken for a like one, 1 for digits swapped, else 2."""
+    if sorted(written) == sorted(tag):
+        return 1
+    apart = [a + b for a, b in zip(written, tag, strict=False) if a != b]
+    alike = len(written) == len(tag) and len(apart) == 1 and bool({apart[0], apart[0][::-1]} & _MISTAKEN)
+    return 0 if alike else 2
+
+
 def nearest(
     text: str, farm: Farm, fits: Callable[[str], bool] | None = None, beside: Iterable[str] = (), limit: int = 3
 ) -> list[str]:
     """The tags of animals here that are nearest to what was written: a swap counts as one slip. Among equals come
-    those which `fits` (the weight said suits them), then those of the groups of the animals `beside` it."""
+    those which `fits` (the weight said suits them), then those of the groups of the animals `beside` it, then a digit
+    easily mistaken, then a swap."""
     plain = squash(text)
     groups = {farm.animals[tag].group for tag in beside if tag in farm.animals}
     written = tags_of(farm).exact
@@ -142,7 +157,7 @@ def nearest(
         if animal is not None and animal.here:
             suits = fits is None or fits(animal.tag)
             company = not groups or animal.group in groups
-            ranked.append((far, not suits, not company, sorted(plain) != sorted(form), animal.tag))
+            ranked.append((far, not suits, not company, _slip(plain, form), animal.tag))
     close = sorted(ranked)
     best = [row for row in close if row[0] == close[0][0]] if close else []
     return list(dict.fromkeys(row[-1] for row in (best if len(best) >= 2 else close)))[:limit]

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
@@ -243,12 +244,10 @@ def _doubt_weights(fact: Fact, entries: Sequence[Entry]) -> None:
 
 def _cannot(fact: Fact, entry: Weight, entries: Sequence[Entry]) -> Doubt:
     animal = fact.farm.animals[entry.tag]
-    _low, _high = doubt.bounds(animal, entry.on, fact.farm)
-    was = f" It was {animal.weighings[-1].weight} on {animal.weighings[-1].on:%d %b}." if animal.weighings else ""
+    last = animal.weighings[-1] if animal.weighings else None
+    was = f" It was {last.weight} on {last.on.day} {last.on:%b}." if last else ""
 
     def instead(**change: object) -> tuple[Entry, ...]:
-        from dataclasses import replace
-
         return tuple(replace(x, **change) if x is entry else x for x in entries)  # type: ignore[arg-type]
 
     slips = doubt.slips(animal, entry.weight, entry.unit, entry.on, fact.farm)
