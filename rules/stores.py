@@ -30,9 +30,10 @@ Floats = NDArray[np.float64]
 AHEAD = 120  # days that are looked ahead
 STEPS = 8  # looks a day
 # Chance of not running out before a delivery, by what an item is for (common practice, no source).
-LIVES_ON, FED, OTHER = 0.9995, 0.999, 0.99
-LASTS = 6  # days an order is for: fresh feed, little money in the shed (common practice, no source)
+LIVES_ON, FED, OTHER = 0.9995, 0.999, 0.98
+LASTS = 7  # days an order is for: fresh feed, little money in the shed (common practice, no source)
 OLD_COUNT = 9  # days after which a count is asked for before there is anything to order
+CALM = 4  # days before the likely last moment to order in which an old count no longer stands in an order's place
 FRESH_COUNT = 4  # days after which one is asked for with the order
 KIT_AHEAD = 30  # days before the first due date from which a lambing kit is looked at
 
@@ -97,7 +98,9 @@ def _run_out(farm: Farm, item: Item, moment: Moment, herd: Herd) -> RunOut | Non
     if terms is None:
         return _by_days_left(farm, item, moment, found, ahead, use)
     late = any(at is None for at, _ in arrivals)
-    return _asking(moment, _ordered(farm, item, moment, found, ahead, terms, arrivals), late, use)
+    likely = ordering.order_by(terms, empty) if empty else None
+    calm = empty is None or (likely is not None and likely - moment.now > timedelta(days=CALM))
+    return _asking(moment, _ordered(farm, item, moment, found, ahead, terms, arrivals), late, use, calm)
 
 
 def _by_days_left(farm: Farm, item: Item, m: Moment, x: RunOut, ahead: Outlook, use: Use) -> RunOut:
@@ -147,11 +150,13 @@ def _ordered(
     return replace(found, order_amount=wanted, lasts_to=_lasts_to(ahead, arrives, wanted))
 
 
-def _asking(m: Moment, x: RunOut, late: bool, use: Use) -> RunOut:
-    """With a count asked for, where the estimate rests on an old one; one asks in time to order by it. Where an order
-    is late, that is asked after first (`order_late`), unless it cannot wait."""
+def _asking(m: Moment, x: RunOut, late: bool, use: Use, calm: bool) -> RunOut:
+    """With a count asked for, where the estimate rests on an old one; one asks in time to order by it. Where only the
+    old count makes one unsure (`calm`), it is asked for instead of an order. Where an order is late, that is asked
+    after first (`order_late`), unless it cannot wait."""
     ago = (m.today - use.counted).days if use.counted is not None else 0
-    if x.level == "know" and ago >= OLD_COUNT and x.order_by is not None and x.order_by - m.now < timedelta(days=6):
+    near = x.order_by is not None and x.order_by - m.now < timedelta(days=6)
+    if near and not x.missed and ago >= OLD_COUNT and (x.level == "know" or calm):
         return replace(x, level="soon", ask_count=True, order_amount=None, lasts_to=None)
     if late and x.level == "soon":
         x = replace(x, level="know")
@@ -269,9 +274,11 @@ def _wanted(farm: Farm, item: Item, ahead: Outlook, arrives: datetime, terms: Te
         until = max(following, next((o.end for o in terms.openings if o.end >= until), until))
     start = ahead.step(arrives)
     there = max(0.0, float(ahead.expected[start]))
-    margin = float(ahead.expected[start] - ahead.sure[start])
-    eaten, least = (float(ahead.use[ahead.step(end)] - ahead.use[start]) for end in (until, following))
-    wanted, needed = eaten + min(margin, eaten) - there, least + min(margin, eaten) - there
+    margin = ahead.expected - ahead.sure
+    end, after = ahead.step(until), ahead.step(following)
+    eaten = float(ahead.use[end] - ahead.use[start])
+    wanted = eaten + min(float(margin[start]), eaten) - there
+    needed = float(ahead.use[after] - ahead.use[start]) + min(float(margin[after]), eaten) - there
     step = _step(farm, item, wanted)
     smallest = farm.plan.amount_of(item, item.order_min) if item.order_min else Decimal(0)
     room = float(farm.plan.amount_of(item, item.store_max)) - there if item.store_max else None

@@ -30,7 +30,7 @@ TREND = 0.008  # how much of itself the pace may gain or lose a day, for some ti
 FADES = 20.0  # days after which a trend has lost most of its force
 BELIEF = 3.0  # stretches that DAY_SD and DRIFT are worth against the scatter that an item's own counts show
 SHOCK = 9.0  # a stretch so far above what was expected (in variances) is no chance: the pace itself has changed
-LOOK_BACK = 120  # days of counts that are looked at
+LOOK_BACK = 60  # days of counts that are looked at
 # A lamb's share of powder by age: it drinks less in its first fortnight. Shape after 13 kg in five weeks and about
 # 400 g a day at the end (Teagasc, Irish Farmers Journal: artificial rearing of lambs).
 _BY_AGE = (np.array([7, 14, 21]), np.array([0.5, 0.8, 1.0, 1.1]))
@@ -80,8 +80,12 @@ class Eaters:
     def eaten(self, start: datetime, end: datetime, today: date) -> float:
         """Full rations eaten between two moments."""
         since, until = start.timestamp(), end.timestamp()
-        idle = np.maximum(0.0, until - np.maximum(self.weaned, since)).sum() / 86400
-        span = max(0.0, self._until(until) - self._until(since) - float(idle))
+        span = self._until(until) - self._until(since)
+        if self.weaned.size:
+            idle = np.maximum(0.0, until - np.maximum(self.weaned, since)).sum() / 86400
+            span = max(0.0, span - float(idle))
+        if not self.ages.size:
+            return span
         ages = self.ages - (today - end.date()).days
         there = ages[ages >= 0]
         return span * (float(_share(there).mean()) if there.size else 1.0)
@@ -129,6 +133,7 @@ class Herd:
     def __init__(self, farm: Farm, today: date, days: int) -> None:
         self.farm, self.today, self.days = farm, today, days
         self._found: dict[str, Eaters] = {}
+        self._guess: dict[tuple[str, str], float] = {}
 
     def __getitem__(self, group: str) -> Eaters:
         if group not in self._found:
@@ -140,7 +145,7 @@ class Herd:
         eats it."""
         if not item.feeds:
             return np.ones(self.days)
-        each = (_per_head(self.farm, item, feed.group) * self[feed.group].ahead for feed in item.feeds)
+        each = (self.each(item, feed.group) * self[feed.group].ahead for feed in item.feeds)
         return np.array(sum(each, np.zeros(self.days)))
 
     def eaten(self, item: Item, start: datetime, end: datetime) -> float:
@@ -149,17 +154,19 @@ class Herd:
             return 0.0
         if not item.feeds:
             return (end - start).total_seconds() / 86400
-        return sum(
-            _per_head(self.farm, item, feed.group, end) * self[feed.group].eaten(start, end, self.today)
-            for feed in item.feeds
-        )
+        return sum(self.each(item, f.group, end) * self[f.group].eaten(start, end, self.today) for f in item.feeds)
+
+    def each(self, item: Item, group: str, at: datetime | None = None) -> float:
+        """One head's day, in the item's unit: the ration told last, else the plan's guess, else one (heads alone)."""
+        told = [each for moment, each in self.farm.rations.get((item.name, group), ()) if at is None or moment <= at]
+        if told:
+            return float(told[-1])
+        if (item.name, group) not in self._guess:
+            self._guess[item.name, group] = _guess(self.farm, item, group)
+        return self._guess[item.name, group]
 
 
-def _per_head(farm: Farm, item: Item, group: str, at: datetime | None = None) -> float:
-    """One head's day, in the item's unit: the ration told last, else the plan's guess, else one (heads alone)."""
-    told = [each for moment, each in farm.rations.get((item.name, group), ()) if at is None or moment <= at]
-    if told:
-        return float(told[-1])
+def _guess(farm: Farm, item: Item, group: str) -> float:
     guess = next((f.per_head_day for f in item.feeds if f.group == group and f.per_head_day), None)
     if guess is None:
         return 1.0
