@@ -151,7 +151,7 @@ def test_the_milk_is_warned_of_on_the_last_morning_it_can_be_ordered() -> None:
     assert milk["closed"] == ["2027-05-01", "2027-05-02", "2027-05-03"]
     assert "May Bank Holiday" in milk["because"]
     assert "2027-05-02" <= milk["runs_out"] <= "2027-05-04"
-    assert 0.42 <= milk["per_day"] <= 0.55
+    assert 0.38 <= milk["per_day"] <= 0.55  # the plan's guess less a tenth: what the counts show is learned
     assert message["text"].splitlines()[1].startswith("1. Order ")
     assert "by 12:00 today" in message["text"].splitlines()[1]
 
