@@ -43,5 +43,3 @@ def weekdays(start: date, count: int) -> list[Opening]:
     """Openings from 9 to 17 on the weekdays among `count` days."""
     days = (d for d in (start + timedelta(n) for n in range(count)) if d.weekday() < 5)
     return [Opening(datetime.combine(d, time(9), ZONE), datetime.combine(d, time(17), ZONE)) for d in days]
-
-
