@@ -475,7 +475,7 @@ def table(rows: dict[str, list[Tally]]) -> Iterator[str]:
     yield f"{'item':10}" + "".join(f"{h:>14}" for h in heads)
     for name, ts in [*rows.items(), ("all", [t for one in rows.values() for t in one])]:
         orders, n = sum(t.orders for t in ts), len(ts)
-        held, known = (np.mean([x / t.used for t in ts for x in (getattr(t, of),)]) / 24 for of in ("held", "known"))
+        held, known = (float(np.mean([getattr(t, of) / t.used / 24 for t in ts])) for of in ("held", "known"))
         figures = (
             sum(t.without for t in ts), sum(t.quiet for t in ts), sum(t.without > 0 for t in ts),
             held, held / known, orders / n, sum(t.said for t in ts) / max(1, orders), sum(t.counts for t in ts) / n,

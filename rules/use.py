@@ -11,7 +11,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from math import exp, sqrt
+from math import exp, inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,8 @@ TREND = 0.008  # how much of itself the pace may gain or lose a day, for some ti
 FADES = 20.0  # days after which a trend has lost most of its force
 BELIEF = 3.0  # stretches that DAY_SD and DRIFT are worth against the scatter that an item's own counts show
 SHOCK = 9.0  # a stretch so far above what was expected (in variances) is no chance: the pace itself has changed
+FEW = 0.1  # of the mouths there are at most: with fewer, a miscounted bag would look like a flood
+LEAP = 10.0  # times the pace first known that counts can show; more is a slip of the pen, or a load not told
 LOOK_BACK = 60  # days of counts that are looked at
 # A lamb's share of powder by age: it drinks less in its first fortnight. Shape after 13 kg in five weeks and about
 # 400 g a day at the end (Teagasc, Irish Farmers Journal: artificial rearing of lambs).
@@ -62,7 +64,7 @@ class Use:
     def ahead(self, days: int) -> Floats:
         """The pace of each coming day."""
         gained = FADES * (1 - np.exp(-(np.arange(days) + 0.5) / FADES))
-        paces: Floats = np.maximum(0.2 * self.pace, self.pace + self.trend * gained)
+        paces: Floats = np.clip(self.pace + self.trend * gained, 0.2 * self.pace, 3 * self.pace)
         return paces
 
 
@@ -254,7 +256,8 @@ def _between(
             if ration > 0 and eaten > -2 * sqrt(error):
                 found.append(Stretch(max(0.0, eaten), ration, days, error, ago, b.amount <= 0))
         first = n
-    return found
+    most = max([float(herd.rations(item)[:7].max()), *(s.ration / s.days for s in found)])
+    return [s for s in found if s.ration >= FEW * most * s.days]
 
 
 def _count_sd(f: StockFact, country: str) -> float:
@@ -286,10 +289,11 @@ def _learn(prior: tuple[float, float] | None, stretches: Sequence[Stretch]) -> P
     else:
         pace, variance = prior[0], prior[1] ** 2
     trend, both, own, least = 0.0, 0.0, (TREND * pace) ** 2, 0.1 * pace
+    most = LEAP * pace if pace > 0 else inf
     odd = seen = BELIEF
     ago = 0.0
     for s in stretches:
-        ratio, ago = s.eaten / s.ration, s.ago
+        ratio, ago = min(s.eaten / s.ration, most), s.ago
         if s.empty and ratio < pace:
             continue
         pace, trend, variance, both, own = _later(pace, trend, variance, both, own, s.days)
@@ -305,11 +309,14 @@ def _learn(prior: tuple[float, float] | None, stretches: Sequence[Stretch]) -> P
         else:
             odd, seen = odd + min(off, SHOCK), seen + 1
         much = 1 / (spread + noise)
-        pace, trend = max(least, pace + toward * much * (ratio - guess)), trend + along * much * (ratio - guess)
+        pace, trend = (
+            min(most, max(least, pace + toward * much * (ratio - guess))),
+            trend + along * much * (ratio - guess),
+        )
         variance, both, own = variance - toward**2 * much, both - toward * along * much, own - along**2 * much
     pace, trend, variance, both, own = _later(pace, trend, variance, both, own, ago)
     scale = min(4.0, max(0.2, odd / seen))
-    return Pace(max(least, pace), trend, max(0.0, variance) * scale, max(0.0, own) * scale, sqrt(scale))
+    return Pace(min(most, max(least, pace)), trend, max(0.0, variance) * scale, max(0.0, own) * scale, sqrt(scale))
 
 
 def _later(

@@ -165,6 +165,14 @@ def test_more_in_store_than_before_teaches_nothing() -> None:
     assert after.on_hand == pytest.approx(Decimal(15), abs=Decimal("0.1"))
 
 
+def test_a_bag_miscounted_while_one_lamb_drank_is_no_flood() -> None:
+    """A bag less than counted while the first lamb alone was there, ten more since: not ten bags a day for them all."""
+    first = e.Arrived(on=MONDAY - timedelta(4), tags=("B0",), group="nursery", born=MONDAY - timedelta(4))
+    more = e.Arrived(on=MONDAY, tags=tuple(f"B{n}" for n in range(1, 12)), group="nursery", born=MONDAY - timedelta(2))
+    farm = barn(milk_plan(), bags(MONDAY - timedelta(5), "3"), first, bags(MONDAY - timedelta(1), "2"), more)
+    assert float(the(farm, at(MONDAY, 18, **shut())).per_day) < 0.4  # 12 lambs of 0.4 kg: 0.24 bag
+
+
 def test_use_that_grows_is_followed() -> None:
     """Ewes that eat a tenth more each count, the ration never told: what is expected goes on from the last, not from
     the mean."""
