@@ -128,8 +128,8 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
 
 
 # Digits beside each other on a phone's keys, and digits that look alike on a worn tag (common practice, no source).
-_MISTAKEN = {"12", "23", "45", "56", "78", "89", "14", "47", "25", "58", "80", "36", "69"}
-_MISTAKEN |= {"17", "38", "68", "56", "60", "49", "35"}
+_MISTAKEN = {"12", "23", "45", "56", "78", "89", "14", "47", "25", "58", "80", "36", "69"}  # keys
+_MISTAKEN |= {"17", "38", "68", "60", "49", "35"}  # looks
 
 
 def _slip(written: str, tag: str) -> int:

@@ -104,11 +104,6 @@ def day_words(day: date, today: date) -> str:
     return near or f"{day:%a} {day.day} {day:%b}" + (f" {day.year}" if abs((day - today).days) > 300 else "")
 
 
-def time_words(moment: datetime | time) -> str:
-    """A time of day by the farm's clock: "14:00"."""
-    return f"{moment:%H:%M}"
-
-
 @dataclass(frozen=True, slots=True)
 class Phrase:
     """A day or time said in a message, at [start, end) of its text. `lead` is the word before it ("by", "coming").

@@ -5,13 +5,10 @@ Weights are in the farm's unit, amounts in the item's unit, money in the farm's 
 once, as it will be said. `subject` names what a finding is about, so that the same matter is not said twice.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any, ClassVar
-
-from rules.records import as_data
+from typing import ClassVar
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,8 +227,3 @@ class LayDrop(Finding):
     rate: Decimal
     usual: Decimal
     since: date | None = None
-
-
-def finding_data(finding: Finding) -> Mapping[str, Any]:
-    """A finding as the outside interface shows it."""
-    return as_data(finding)

@@ -68,7 +68,7 @@ def tags(names: Sequence[str], most: int = 12) -> str:
     """Tags in a row; of many, the first and how many more."""
     if len(names) > most:
         return f"{', '.join(names[: most - 2])} and {len(names) - most + 2} more"
-    return ", ".join(names[:-1]) + (" and " if len(names) > 1 else "") + names[-1] if names else ""
+    return words(names)
 
 
 def words(names: Sequence[str]) -> str:
