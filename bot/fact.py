@@ -6,8 +6,8 @@ whether the row has understood. Nothing here knows any kind of entry.
 
 import itertools
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from datetime import date, datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
 from typing import TypeAlias
 
 from bot.slots import Piece
@@ -26,12 +26,17 @@ class Choice:
     entries: tuple[Entry, ...] = ()
 
 
+Swap: TypeAlias = "tuple[str, tuple[tuple[Piece, Piece], ...]]"  # a label, and the pieces to read instead of which
+
+
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """What puzzles, and two to four ways to settle it, the likeliest first."""
+    """What puzzles, and two to four ways to settle it, the likeliest first. `swaps` are choices still to be read: the
+    whole message again, with other pieces in it."""
 
     why: str
     choices: tuple[Choice, ...] = ()
+    swaps: "tuple[Swap, ...]" = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +61,9 @@ Found: TypeAlias = "list[Entry] | Ask | None"
 class Doubt(Exception):
     """Raised inside a row where it must ask; carried to the reader as the row's result."""
 
-    def __init__(self, why: str, choices: Iterable[Choice] = ()) -> None:
+    def __init__(self, why: str, choices: Iterable[Choice] = (), swaps: "Iterable[Swap]" = ()) -> None:
         super().__init__(why)
-        self.ask = Ask(why, tuple(choices))
+        self.ask = Ask(why, tuple(choices), tuple(swaps))
 
 
 @dataclass
@@ -116,7 +121,8 @@ class Fact:
         for n, p in enumerate(self.pieces):
             rows = p.names.get(table, ()) if n not in self.used else ()
             if len(rows) > 1:
-                raise Doubt(f"Which one is {p.text}?", ())
+                swaps = [(row, ((p, replace(p, names={**p.names, table: (row,)})),)) for row in rows[:4]]
+                raise Doubt(f"Which one is {p.text}?", (), swaps)
             if rows:
                 found.append((n, rows[0]))
         return found
@@ -154,13 +160,14 @@ class Fact:
             if p.day.form == "vague" and p.text in ("this week", "this month", "lately", "sometime"):
                 dates = (self.said.date(),)
             if len(dates) != 1:
-                raise Doubt(f"Which day is {p.text}?", ())
+                raise which_day(self, [p], dates)
             found += [d for d in dates if d not in found]
         if len(found) > 1:
-            raise Doubt(f"Which day: {' or '.join(f'{d:%a} {d.day} {d:%b}' for d in found)}?", ())
+            raise which_day(self, phrases, found)
         today = self.said.date()
         if not ahead and found[0] > today:
-            raise Doubt(f"{found[0]:%a} {found[0].day} {found[0]:%b} is still to come: which day was it?", ())
+            why = f"{day_words(found[0])} is still to come: which day was it?"
+            raise which_day(self, phrases, (found[0] - timedelta(7), today), why)
         return found[0]
 
     def due(self) -> date | None:
@@ -183,7 +190,7 @@ class Fact:
                 if found and self._weighs(*found[-1], n):
                     continue
                 if len(p.tags) > 1:
-                    raise Doubt(f"Which animal is {p.text}?", (Choice(tag) for tag in p.tags[:3]))
+                    raise Doubt(f"Which animal is {p.text}?", (), instead_of(p, p.tags[:3]))
                 found.append((n, p.tags[0]))
         return found
 
@@ -248,6 +255,26 @@ class Fact:
             if n not in self.used and p.kind in ("num", "name", "tag", "vague") and not harmless(self.pieces, n)
             and not (p.kind == "name" and set(p.names) == {"person"})
         ]  # fmt: skip
+
+
+def instead_of(p: Piece, tags: Iterable[str]) -> list[Swap]:
+    """To read a message with one of these animals for a piece of it."""
+    return [(tag, ((p, replace(p, kind="tag", tags=(tag,), full=True, new=False)),)) for tag in tags]
+
+
+def which_day(fact: Fact, said: Sequence[Piece], dates: Sequence[date], why: str = "", pairs: bool = False) -> Doubt:
+    """Asks which of some days was meant by pieces; `pairs`: they are weekends, to be taken whole."""
+    days = list(dates) or [d for p in said if p.day for d in p.day.near(fact.said.date())]
+    sets = [tuple(days[n : n + 2]) for n in range(0, len(days), 2)] if pairs else [(d,) for d in days]
+    swaps = []
+    for one in sets[:4]:
+        picked = [(p, replace(p, day=replace(p.day, form="picked", lead="", dates=one))) for p in said if p.day]
+        swaps.append((" and ".join(day_words(d) for d in one), tuple(picked)))
+    return Doubt(why or f"Which day is {said[0].text}?", (), swaps)
+
+
+def day_words(day: date) -> str:
+    return f"{day:%a} {day.day} {day:%b}"
 
 
 _TO_COME = {"going", "go", "goes", "leaving", "leaves", "ready", "ship", "shipping", "sell", "selling", "market"}

@@ -52,6 +52,17 @@ def read(text: str, said: datetime, farm: Farm, item: str | None = None) -> Read
     """What a message says. `said` is when it was sent, aware, in the farm's zone. `item` is what was spoken of just
     before, for a question that only says "it"; nothing is recorded by it."""
     cut = pieces(text[:4000], said, farm)
+    got = _read(cut, said, farm, item)
+    if not isinstance(got, Ask) or not got.swaps:
+        return got
+    choices = []
+    for label, swapped in got.swaps:
+        again = _read([next((new for old, new in swapped if old is p), p) for p in cut], said, farm, item)
+        choices.append(Choice(label, again.entries if isinstance(again, Record) else ()))
+    return Ask(got.why, (*choices, *got.choices)[:4])
+
+
+def _read(cut: Sequence[Piece], said: datetime, farm: Farm, item: str | None) -> Reading:
     if not cut:
         return Nothing()
     try:
@@ -139,7 +150,7 @@ class _Reader:
         if not self.entries:
             return ask
         choices = [Choice(c.label, (*self.entries, *c.entries)) if c.entries else c for c in ask.choices]
-        return Ask(ask.why, tuple(choices))
+        return Ask(ask.why, tuple(choices), ask.swaps)
 
     def _item(self) -> str | None:
         return next((i for x in reversed(self.entries) if (i := getattr(x, "item", None))), self.item)

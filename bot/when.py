@@ -155,6 +155,8 @@ class Phrase:
         today = said.date()
         ahead = (ahead or self.ahead) and not self.behind
         match self.form:
+            case "picked":
+                return self.dates
             case "day" | "clock" | "part":
                 return (today + timedelta(self.offset),)
             case "weekday":
@@ -170,6 +172,15 @@ class Phrase:
             case "weekend":
                 return self._weekend(today, ahead)
         return ()
+
+    def near(self, today: date) -> tuple[date, ...]:
+        """The two days beside one that does not exist ("31 sept"); none where it is no date."""
+        found = re.search(rf"\b(\d{{1,2}})(?:st|nd|rd|th)?(?: of)? ({_MONTH})|({_MONTH})\.? (?:the )?(\d{{1,2}})", self.text)
+        if not found:
+            return ()
+        month = "jan feb mar apr may jun jul aug sep oct nov dec".split().index((found[2] or found[3])[:3]) + 1
+        after = date(today.year + month // 12, month % 12 + 1, 1)
+        return (after - timedelta(1), after)
 
     def _weekday(self, today: date, ahead: bool) -> tuple[date, ...]:
         day = self.weekday or 0

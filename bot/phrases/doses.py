@@ -4,7 +4,7 @@ import itertools
 from decimal import Decimal
 from typing import TypeAlias
 
-from bot.fact import Ask, Choice, Doubt, Fact, Found, Several, harmless
+from bot.fact import Ask, Choice, Doubt, Fact, Found, Several, harmless, instead_of
 from bot.phrases.row import Row
 from bot.slots import Piece
 from bot.tags import nearest
@@ -194,7 +194,7 @@ def subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | None
 
 def _unknown(fact: Fact, p: Piece, beside: list[str]) -> Doubt:
     near = nearest(p.text, fact.farm, None, beside)
-    return Doubt(f"No {p.text} on the farm. Which one?", (*(Choice(t) for t in near), Choice("none of these")))
+    return Doubt(f"No {p.text} on the farm. Which one?", (Choice("none of these"),), instead_of(p, near))
 
 
 def unknown_tag(fact: Fact, p: Piece, beside: list[str]) -> Doubt:

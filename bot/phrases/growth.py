@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
+from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless, instead_of
 from bot.phrases.row import Row
 from bot.slots import Piece
 from bot.tags import nearest
@@ -213,11 +213,7 @@ def _unknown(fact: Fact, p: Piece, after: Piece | None) -> Doubt:
         return value is None or doubt.fits(fact.farm.animals[tag], value, said, on, fact.farm)
 
     near = nearest(p.text, fact.farm, fits)
-    choices = []
-    for tag in near:
-        weight = (Weight(on=on, tag=tag, weight=value, unit=said),) if value is not None else ()
-        choices.append(Choice(tag, weight))
-    return Doubt(f"No {p.text} on the farm. Which one?", (*choices, Choice("none of these")))
+    return Doubt(f"No {p.text} on the farm. Which one?", (Choice("none of these"),), instead_of(p, near))
 
 
 def _doubt_weights(fact: Fact, entries: Sequence[Entry]) -> None:

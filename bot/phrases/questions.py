@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 
-from bot.fact import Ask, Choice, Doubt, Fact, Question
+from bot.fact import Ask, Choice, Doubt, Fact, Question, which_day
 from bot.phrases.doses import unknown_tag
 from bot.slots import Piece
 
@@ -283,7 +283,7 @@ def _by(fact: Fact, about: str, text: str):  # type: ignore[no-untyped-def]
             if len(days) == 1:
                 return days[0] if days[0] != fact.said.date() else None
             if len(days) > 1 and p.day.form != "weekend":
-                raise Doubt(f"Which day is {p.text}?")
+                raise which_day(fact, [p], days)
             if days:
                 return days[-1] if about == "lasts" else days[0]
     return None

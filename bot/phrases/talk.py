@@ -4,7 +4,7 @@ import re
 from datetime import time
 from decimal import Decimal
 
-from bot.fact import Ask, Doubt, Fact, Found
+from bot.fact import Ask, Doubt, Fact, Found, which_day
 from bot.phrases.doses import unknown_tag
 from rules.doubt import fits
 from rules.entries import Closed, Correct, Done, Entry, Open, Product, Remind, Undo
@@ -106,7 +106,7 @@ def remind(fact: Fact) -> Found:
     if phrases:
         dates = phrases[0].day.days(fact.said, True, fact.plan.farm.country) if phrases[0].day else ()
         if len(dates) != 1:
-            raise Doubt(f"Which day is {phrases[0].text}?")
+            raise which_day(fact, phrases[:1], dates if phrases[0].day.form != "weekend" else dates[::2])
         due = dates[0]
     elif clock is not None and clock <= fact.said.time():
         from datetime import timedelta
@@ -352,11 +352,10 @@ def shut(fact: Fact) -> Found:
     for _, p in phrases:
         assert p.day is not None
         dates = p.day.days(fact.said, True, fact.plan.farm.country)
-        if (p.day.form == "weekend" and len(dates) == 2) or len(dates) == 1:
+        if (p.day.form in ("weekend", "picked") and len(dates) == 2) or len(dates) == 1:
             days += list(dates)
         elif not dates or len(dates) > 1:
-            shown = " or ".join(f"{d:%a} {d.day} {d:%b}" for d in dates[:4])
-            raise Doubt(f"Which days exactly{': ' + shown if shown else ''}?")
+            raise which_day(fact, [p], dates, "Which days exactly?", pairs=p.day.form == "weekend")
     start, end = _span(fact, days)
     hours = _hours(fact)
     if closed and hours is None and any(p.day and p.day.clock for p in fact.pieces):
