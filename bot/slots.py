@@ -54,6 +54,10 @@ _DIALECT = {
     "daein": "doing", "dae": "do", "ony": "any", "guid": "good", "heid": "head", "hoose": "house", "awa": "away",
     "mony": "many", "huv": "have", "noo": "now", "lang": "long", "aboot": "about", "couldnae": "couldnt", "taen": "taken",
     "wouldnae": "wouldnt", "wasnae": "wasnt", "isnae": "isnt", "havenae": "havent", "insteid": "instead", "boxin": "boxing",
+    "snt": "sent", "ordrd": "ordered", "orderd": "ordered", "delvd": "delivered", "delivrd": "delivered", "dlvrd": "delivered",
+    "wghd": "weighed", "weighd": "weighed", "wayed": "weighed", "vaxd": "vaccinated", "vaxed": "vaccinated", "vaxxed": "vaccinated",
+    "lft": "left", "bgs": "bags", "bg": "bag", "bls": "bales", "hv": "have", "gt": "got", "mvd": "moved", "shpd": "shipped",
+    "drnchd": "drenched", "wormd": "wormed", "cntd": "counted", "nxt": "next", "wk": "week", "lmb": "lamb", "lmbs": "lambs",
     "agin": "again", "agen": "again", "hud": "hold", "haud": "hold", "yest": "yesterday",
 }  # fmt: skip
 _PACKS = {
@@ -133,6 +137,8 @@ def plain(text: str) -> str:
     text = text.replace("–", "-").replace("—", " - ").replace("\t", " ").replace("…", " . ")
     text = re.sub(r"\b(\d{1,2})\.([0-5]\d) ?(am|pm)\b", r"\1:\2 \3", text.replace("s/b", "should be"))
     text = re.sub(r"\bb4\b", "before", text)
+    text = re.sub(r"(?<=[a-z] )2 (?=(?:get|do|be|go|buy|see|pick)\b)", "to ", text)
+    text = re.sub(r"\b(?:to|too) (?=oh [a-z])", "two ", text)  # as a phone hears a tag
     text = re.sub(r"[a-z']+", lambda m: _DIALECT.get(m[0], m[0]), text)
     text = re.sub(
         r"\bthe (day|nicht|morn)\b", lambda m: {"day": "today", "nicht": "tonight", "morn": "tomorrow"}[m[1]], text
@@ -184,9 +190,20 @@ class _Cutter:
                 self._day(at) or self._tag(at) or self._name(at) or self._vague(at) or self._number(at)
                 or self._verb(at) or self._mended(at) or self._plain(at)
             )  # fmt: skip
-            self.found.append(piece)
+            if self.found and (whole := self._lettered(self.found[-1], piece)) is not None:
+                self.found[-1] = whole
+            else:
+                self.found.append(piece)
             at = piece.end
         return self.found
+
+    def _lettered(self, letters: Piece, number: Piece) -> Piece | None:
+        """One tag of its letters and a number spoken behind them ("y twenty six oh five"), or None."""
+        if letters.kind != "word" or not letters.text.isalpha() or len(number.tags) != 1 or number.kind != "num":
+            return None
+        if not number.tags[0].lower().startswith(letters.text) or number.unit:
+            return None
+        return replace(number, kind="tag", text=f"{letters.text} {number.text}", start=letters.start, full=True)
 
     def _day(self, at: int) -> Piece | None:
         if at not in self.days:
@@ -249,6 +266,15 @@ class _Cutter:
             return None
         size, names = found
         end = self.flat_from[place + size - 1] + 1
+        if self.bare[at : end + 1] in (
+            ["ram", "lamb"],
+            ["ewe", "lamb"],
+            ["tup", "lamb"],
+            ["ram", "lambs"],
+            ["ewe", "lambs"],
+            ["tup", "lambs"],
+        ):
+            return None  # a sex, no group
         return Piece("name", " ".join(self.tokens[at:end]), at, end, names=names)
 
     def _vague(self, at: int) -> Piece | None:

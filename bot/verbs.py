@@ -41,7 +41,7 @@ marked: marked, raddled, raddle, keel, keeled, tupped, covered, served, crayon, 
 scanned: scanned, scan, scanning, scans, ultrasound, pregnancy checked, preg checked, scanner
 inlamb: in lamb, pregnant, bred, in-lamb, inlamb, carrying, holding
 empty: empty, open, dry, barren, empties, not in lamb, geld, eild, yeld, drys
-arrived: arrived, bought, bought in, came home, new, brought home, purchased, joined us, landed
+arrived: arrived, bought, bought in, came home, new, brought home, purchased, joined us, landed, in off, in from
 tagged: tagged, tag in, put tag, put tags, tagging, new tag
 retagged: retagged, lost her tag, lost his tag, lost its tag, lost tag, new tag, now, replaced, is now, changed to, replacement tag, retag, tag lost
 count: i make it, make it, counted, head, count, cownted, hd, total, there are, in tonight, on the place, all in, headcount

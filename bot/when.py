@@ -39,7 +39,7 @@ _WORDS = re.compile(
             rf"(?:{_MONTH}\.? (?:the )?\d{{1,2}}(?:st|nd|rd|th)?(?:,? \d{{4}})?(?!\d|[.:]\d|[/%])"
             rf"|(?:the )?(?<![\d.])\d{{1,2}}(?:st|nd|rd|th)?(?: of)? {_MONTH}(?! (?:be|have|not|need|want|go|just|well)\b)(?: \d{{4}}(?! \d))?))\b",
             rf"(?P<ago>{_COUNT} ?{_SPAN} (?:ago|back))\b",
-            rf"(?P<ahead>(?!(?:a|per) day from)(?:in|within) {_COUNT} ?{_SPAN}(?: time)?|{_COUNT} ?{_SPAN} (?:from (?:now|today)|hence))\b",
+            rf"(?P<ahead>(?:in|within) {_COUNT} ?{_SPAN}(?: time)?|(?!a day from){_COUNT} ?{_SPAN} (?:from (?:now|today)|hence))\b",
             rf"(?P<week_on>a week on {_WD.format('wo1')}|{_WD.format('wo2')} week)\b(?!end)",
             rf"{_LEAD}{_WD.format('wd')}\b\.?(?: (?:the )?(?P<wd_day>\d{{1,2}})(?P<wd_th>st|nd|rd|th))?(?: {_PART.format('wd_part')}\b)?",
             r"(?P<last_night>last (?:night|nite|evening|eve))\b",
@@ -175,7 +175,9 @@ class Phrase:
 
     def near(self, today: date) -> tuple[date, ...]:
         """The two days beside one that does not exist ("31 sept"); none where it is no date."""
-        found = re.search(rf"\b(\d{{1,2}})(?:st|nd|rd|th)?(?: of)? ({_MONTH})|({_MONTH})\.? (?:the )?(\d{{1,2}})", self.text)
+        found = re.search(
+            rf"\b(\d{{1,2}})(?:st|nd|rd|th)?(?: of)? ({_MONTH})|({_MONTH})\.? (?:the )?(\d{{1,2}})", self.text
+        )
         if not found:
             return ()
         month = "jan feb mar apr may jun jul aug sep oct nov dec".split().index((found[2] or found[3])[:3]) + 1

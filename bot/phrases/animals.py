@@ -30,7 +30,19 @@ def arrived(fact: Fact) -> Found:
         return None
     if not any(
         p.text
-        in ("bought", "bought in", "arrived", "came home", "brought home", "purchased", "landed", "joined us", "new")
+        in (
+            "bought",
+            "bought in",
+            "arrived",
+            "came home",
+            "brought home",
+            "purchased",
+            "landed",
+            "joined us",
+            "new",
+            "in off",
+            "in from",
+        )
         for p in verbs
     ):
         return None
@@ -174,6 +186,7 @@ def _destination(fact: Fact, groups: list[tuple[int, str]]) -> str | None:
                     "down to",
                     "with",
                     "in with",
+                    "in w",
                     "went to",
                     "back",
                     "back to",

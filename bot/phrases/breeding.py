@@ -142,6 +142,7 @@ def marked(fact: Fact) -> Found:
     """Ewes newly seen marked by the ram."""
     if not fact.has("marked") or (fact.has("cull", "rams") and not fact.nums()) or fact.has("sell", "price"):
         return None
+    fact.use(*(n for n, _ in _named_rams(fact) if fact.pieces[n - 1].text == "by"))
     if fact.tags():
         return None
     group = _group(fact)

@@ -161,6 +161,8 @@ def _subject(fact: Fact) -> Who | None:
         return (), groups[0][1], head
     if not groups and not heads and fact.before and _means_them(fact):
         return fact.before, None, None
+    if not groups and not heads and fact.group and "dose" in fact.carried and _means_them(fact):
+        return (), fact.group, None
     return None
 
 
@@ -183,7 +185,8 @@ def _all_but(
 def _means_them(fact: Fact) -> bool:
     """Whether the animals told of just before are meant: "him", "them", or a doing with nobody named."""
     words = {p.text for p in fact.pieces}
-    more = "dose" in fact.carried and any(p.unit in _UNITS for p in fact.pieces)
+    bare = all(p.kind != "word" or p.text in ("a", "an", "the", "some", "their", "also", "too") for p in fact.pieces)
+    more = "dose" in fact.carried and (bare or any(p.unit in _UNITS for p in fact.pieces))
     return more or bool(words & _THEM) or fact.pieces[0].text in STRONG
 
 

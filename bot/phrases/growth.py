@@ -40,7 +40,7 @@ _FILLERS = {
 }  # fmt: skip
 # What a number beside an animal may be other than its weight.
 MEASURED = re.compile(
-    r"\b(?:temp|temps|temperature|fever|bcs|condition|score|scored|famacha|heart|pulse|epg|fec|girth|old|rate)\b"
+    r"\b(?:temp|temps|temperature|fever|bcs|condition|score|scored|famacha|heart|pulse|epg|fec|girth|rate|(?:weeks?|wks?|months?|mths?|years?|yrs?|days?) old)\b"
 )
 
 
@@ -181,13 +181,22 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
         choices = [Choice(tag, (entry,)) for tag, entry in each[:3]]
         return Ask(f"{rest[0].text} {unit} for which?", (*choices, Choice("all of them", tuple(e for _, e in each))))
     short = [p for _, p in nums if p.text.isdigit() and len(p.text) <= 2]
-    if len(nums) % 2 == 0 and short and all(_can_weigh(p) for _, p in nums) and len(nums) >= 4:
+    if len(nums) % 2 == 0 and short and all(_can_weigh(p) for _, p in nums) and len(fact.pieces) <= 2 * len(nums) + 2:
         pairs = list(zip((q for _, q in nums[::2]), (q for _, q in nums[1::2]), strict=True))
         ends = [[t for t in fact.farm.animals if t.endswith(p.text) and _fits(fact, t, q)] for p, q in pairs]
-        if all(ends) and len(fact.pieces) <= 2 * len(nums) + 2:
-            choices = [Choice(" and ".join(e[-1] for e in ends)), Choice("other animals")]
-            return Ask("Which animals are those?", tuple(choices))
+        if all(ends) and len(nums) == 2:
+            choices = [Choice(t, (_weight(fact, t, pairs[0][1]),)) for t in ends[0][:3]]
+            return Ask(f"{pairs[0][1].text} for which?", (*choices, Choice("none of these")))
+        if all(ends):
+            last = tuple(_weight(fact, e[-1], q) for e, (_, q) in zip(ends, pairs, strict=True))
+            return Ask(
+                "Which animals are those?", (Choice(" and ".join(e[-1] for e in ends), last), Choice("other animals"))
+            )
     return None
+
+
+def _weight(fact: Fact, tag: str, p: Piece) -> Weight:
+    return Weight(on=fact.on(), tag=tag, weight=p.value or Decimal(0), unit=p.unit or fact.plan.farm.weight)
 
 
 def _is_a_weight(fact: Fact, p: Piece) -> bool:

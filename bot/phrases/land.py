@@ -94,7 +94,7 @@ def bin_move(fact: Fact) -> Found:
             source = name
         elif any(w in ("to", "into", "over to", "in", "up to", "onto") for w in before):
             to = name
-    fact.use(*(n for n, _ in bins), amounts[0][0])
+    fact.use(*(n for n, _ in bins), *(n for n, _ in fact.named("group")), amounts[0][0])
     if source is None and to is not None and len(bins) == 2:
         source = next(name for _, name in bins if name != to)
     if source is None and re.search(r"\b(?:from|out of|outa) (?:the |a )?(?:big |other )?bin\b", fact.text):
@@ -227,7 +227,7 @@ def fieldwork(fact: Fact) -> Found:
     on = fact.on()
     if len(areas) > 1 or (len(fields) > 1 and areas):
         return None
-    fact.use(*(n for n, _ in areas))
+    fact.use(*(n for n, _ in areas), *(n for n, p in fact.nums() if p.unit in ("t", "kg", "ton", "cwt", "lb")))
     names = list(dict.fromkeys(f for p in fact.pieces for f in p.names.get("field", ())[:1]))
     area = areas[0][1] if areas else None
     value, said = (area.value, area.unit) if area else (None, None)

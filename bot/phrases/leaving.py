@@ -107,6 +107,13 @@ def _gone(fact: Fact, make: type[Ship] | type[Loss] | type[Cull], tags: list[tup
     return None
 
 
+_TAKEN = re.compile(
+    r"\b(?:fox|foxes|dogs?|coyotes?|eagles?|crows?|hawks?|badgers?|stoats?|minks?|wolf|wolves|bears?|dingos?|ferrets?|bobcats?|cougars?|lightning|bloat)"
+    r" (?:has |have )?(?:got|had|took|taken|killed|nabbed|grabbed)\b"
+    r"|\b(?:taken|took|killed|eaten|got|nabbed) by (?:a |the |some )?(?:fox|dog|coyote|eagle|crow|hawk|badger|stoat|mink|wol|bear|dingo|ferret|bobcat|cougar|train|car|truck)"
+)
+
+
 def loss(fact: Fact) -> Found:
     """A death, with its cause where said."""
     if re.search(r"\bput\b.*\bdown (?:as|at|for|that)\b|\bput down \d+\S* for\b", fact.text):
@@ -114,6 +121,8 @@ def loss(fact: Fact) -> Found:
     words = [p for p in fact.pieces if p.is_("die")]
     if fact.tags() and re.search(r"\bput\b.*\bdown\b", fact.text):
         words += [p for p in fact.pieces if p.text == "put"]
+    if _TAKEN.search(fact.text):
+        words += [p for p in fact.pieces if p.kind == "word"]
     if not words or any(STRONG.get(p.text) in ("lambed", "sell", "ship", "order") for p in fact.pieces):
         return None
     strong = [
@@ -217,5 +226,5 @@ ROWS = (
     Row("cull", "To go with a next load.", ("cull 105, bad bag",), cull, ("cull",)),
 )  # fmt: skip
 SHIP = (
-    Row("ship", "A load that left.", ("shipped 2401 2402", "shipped 4 from pen 1"), ship, ("ship",), (), ("cull",)),
+    Row("ship", "A load that left.", ("shipped 2401 2402", "shipped 4 from pen 1"), ship, ("ship",), (), ("cull", "load")),
 )  # fmt: skip

@@ -77,6 +77,10 @@ def sale(fact: Fact) -> Found:
     total = next(((n, p) for n, p in fact.nums() if p.per == "total"), None)
     if total is not None:
         fact.use(total[0])
+    for n, p in fact.nums():  # "38 to 42 kg": what they weighed, roughly
+        span = [q.text for q in fact.pieces[n + 1 : n + 2]]
+        if span in (["to"], ["-"]) and n + 2 < len(fact.pieces) and fact.pieces[n + 2].unit in ("kg", "lb"):
+            fact.use(n, n + 2)
     heads = [
         (n, p)
         for n, p in fact.nums()
@@ -101,7 +105,8 @@ def sale(fact: Fact) -> Found:
         head = int(heads[0][1].value or 0) if heads and not tags else None
     if not sold and (not (price or total) or fact.ranges):
         return None  # "110 to 130 lambs brought 2.55" is what was paid for a weight
-    fact.use(*(n for n, _ in heads[:1] if not tags), *(n for n, _ in tags), *(n for n, _ in groups))
+    counted = not tags or (len(heads) == 1 and heads[0][1].value == len(tags))
+    fact.use(*(n for n, _ in heads[:1] if counted), *(n for n, _ in tags), *(n for n, _ in groups))
     named = tuple(sorted({t for _, t in tags}))
     on = fact.on()
     if price is None and total is None:

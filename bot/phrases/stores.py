@@ -77,6 +77,9 @@ _CAME = ("topped up", "filled up", "got", "picked up", "came", "delivered", "rec
          "unloaded", "delivery", "grabbed", "took delivery", "stocked up", "lifted", "has arrived", "dropped")  # fmt: skip
 
 
+_HERE = re.compile(r"(?:'s|s|\bis|\bare|\bnow|\bjust) here\b|\bat the (?:gate|door)\b")
+
+
 def _verb(fact: Fact) -> str | None:
     """What happened to the store, by the words; None where they do not tell or tell two things."""
     if fact.has("giveback"):
@@ -103,7 +106,8 @@ def _verb(fact: Fact) -> str | None:
     )
     if holds and not (fact.word("left on", "left out")):
         return "hold"
-    if any(p.text in _CAME for p in fact.pieces):
+    bought = fact.word("from", "paid") and any(p.money or p.per == "each" for _, p in fact.nums())
+    if bought or any(p.text in _CAME for p in fact.pieces) or _HERE.search(fact.text):
         return "come"
     if fact.has("out") and not fact.nums() and _is_out(fact):
         return "out"
@@ -233,6 +237,7 @@ def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]
     _doubt_amounts(fact, shown)
     if verb == "hold":
         on = fact.on()
+        fact.use(*(n for n, _ in fact.nums() if fact.pieces[n - 1].text == "not"))  # "19 bales, not 22"
         return [
             OnHand(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), rough=p.rough or None)
             for i, p in shown
@@ -250,6 +255,7 @@ def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]
             Ordered(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), supplier=supplier, due=due)
             for i, p in shown
         ]
+    fact.use(*(n for n, _ in fact.tags() if n and fact.pieces[n - 1].text in ("gave", "fed")))  # "gave hector a bag"
     how = {"lend": "lent", "spoil": "spoiled"}.get(verb)
     on = fact.on()
     return [Used(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), group=group, how=how) for i, p in shown]
@@ -411,19 +417,15 @@ def _unknown_noun(fact: Fact, n: int) -> str | None:
 # -- orders put back, rations, eggs
 
 
+_MOVED = re.compile(
+    r"\b(?:pushed|put|moved|shifted|knocked|bumped|slipped) (?:it )?(?:back|out|on|off|to|till|til|until)\b|\b(?:delayed|postponed|held up|brought forward)\b"
+    r"|\b(?:wont|not|isnt|cant) (?:now )?(?:be (?:here|in)|come|coming|here|arriv\w+|till?|until)\b|\b(?:now|be) (?:coming|here|in) (?:now )?(?:till?\b|until|on\b|not|mon|tue|wed|thu|fri|sat|sun)|\bnow coming\b|\bcoming \w+ now\b"
+)
+
+
 def order_moved(fact: Fact) -> Found:
     """The open order's new day: "milk put back to thursday", "won't be here till monday now"."""
-    moving = (
-        any(
-            p.text in ("back", "pushed", "put", "wont", "delayed", "moved", "till", "now", "until", "not coming")
-            for p in fact.pieces
-        )
-        or "put back" in fact.text
-        or "pushed back" in fact.text
-    )
-    words = ("pushed back", "put back", "moved to", "delayed", "wont be here", "now coming", "not coming", "not be here",
-             "be here", "wont be in", "not be in", "will be in", "be in til", "be in till", "postponed", "coming now", "held up", "not till", "not now till", "brought forward", "wont come")  # fmt: skip
-    if not moving or not any(w in fact.text for w in words) or fact.amounts():
+    if not _MOVED.search(fact.text) or fact.amounts():
         return None
     if not any(p.day and p.day.names_day for p in fact.pieces):
         return None

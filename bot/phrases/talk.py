@@ -106,7 +106,8 @@ def remind(fact: Fact) -> Found:
     if phrases:
         dates = phrases[0].day.days(fact.said, True, fact.plan.farm.country) if phrases[0].day else ()
         if len(dates) != 1:
-            raise which_day(fact, phrases[:1], dates if phrases[0].day.form != "weekend" else dates[::2])
+            weekend = phrases[0].day is not None and phrases[0].day.form == "weekend"
+            raise which_day(fact, phrases[:1], dates[::2] if weekend else dates)
         due = dates[0]
     elif clock is not None and clock <= fact.said.time():
         from datetime import timedelta
@@ -229,9 +230,9 @@ def _item(fact: Fact, values: list, text: str) -> Found:  # type: ignore[type-ar
     items = {name for _, name in fact.named("item")}
     if len(items) != 1 or not values or len(values) > 2:
         return None
-    if not re.search(r"should|shd|oops|fix|correct|meant|typo|wrong|change|supposed|make that", text) or fact.word(
-        "counted"
-    ):
+    begins = re.match(r"(?:sorry|no|nope|oops|actually|wait|ah)\b.*\bnot \d", text)
+    told = re.search(r"should|shd|oops|fix|correct|meant|typo|wrong|change|supposed|make that", text)
+    if not (told or begins) or fact.word("counted"):
         return None
     item = fact.plan.item_named(next(iter(items)))
     right, was = _right_and_was(fact, values, text)
@@ -282,9 +283,7 @@ def product_told(fact: Fact) -> Found:
         return None
     if dose is not None and days is None and "dose" not in text:
         return None
-    fact.use(
-        *(n for n, p in enumerate(fact.pieces) if p.kind == "name" and ("product" in p.names or "person" in p.names))
-    )
+    fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"product", "person", "supplier"}))
     said = None
     if dose is not None:
         fact.use(dose[0])
