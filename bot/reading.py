@@ -8,7 +8,7 @@ No clock, no book, no sentence for a chat beyond the question asked back.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TypeAlias
 
@@ -19,7 +19,7 @@ from bot.phrases import questions, stores, talk
 from bot.phrases.row import Row
 from bot.slots import Piece, pieces
 from bot.verbs import STRONG
-from rules.entries import Entry, Said
+from rules.entries import Entry, RamsIn, Said
 from rules.farm import Farm
 
 __all__ = ["Answer", "Ask", "Choice", "Nothing", "Question", "Reading", "Record", "read"]
@@ -194,8 +194,31 @@ class _Reader:
                     break
             else:
                 end = at + 1
-                self._unread(chunks[at])
+                if not self._run_on(chunks[at]):
+                    self._unread(chunks[at])
             at = end
+
+    def _run_on(self, chunk: Sequence[Piece]) -> bool:
+        """Whether a chunk is two facts in one breath ("fed 1 bag nuts to ewes 12 eggs"), each read in full; taken then."""
+        if _wished(chunk):
+            return False
+        kept = len(self.entries), len(self.asks), self.carried, self.group, self.tags
+        ways: list[tuple[list[Entry], frozenset[str], str | None, tuple[str, ...]]] = []
+        for n in range(2, len(chunk) - 1):
+            if not _begins_fact(chunk, n):
+                continue
+            first = self._stretch(chunk[:n], 1) and len(self.entries) > kept[0]
+            told = len(self.entries)
+            rest = first and (self._stretch(chunk[n:], 1) or self._run_on(chunk[n:])) and len(self.entries) > told
+            if rest and len(self.asks) == kept[1]:
+                ways.append((self.entries[kept[0] :], self.carried, self.group, self.tags))
+            del self.entries[kept[0] :], self.asks[kept[1] :]
+            self.carried, self.group, self.tags = kept[2:]
+        if not ways or any(way[0] != ways[0][0] for way in ways):
+            return False  # "shipped 2641 2642 weaned 2643": whose is the one between?
+        told_, self.carried, self.group, self.tags = ways[0]
+        self.entries += told_
+        return True
 
     def _stretch(self, stretch: Sequence[Piece], chunks: int) -> bool:
         """Whether a row reads this stretch of so many chunks in full; what it reads is taken."""
@@ -205,6 +228,10 @@ class _Reader:
         moved = self._build(stores.order_moved, stretch)
         if moved is not None:
             return moved
+        if self.entries and isinstance(rams := self.entries[-1], RamsIn) and any(p.is_("synced") for p in stretch):
+            if not any(p.kind in ("num", "name", "tag") for p in stretch):
+                self.entries[-1] = replace(rams, synced=True)  # "..., they were sponged"
+                return True
         if _wished(stretch):
             return chunks == 1  # a wish swallows only its own chunk
         if not self.begun and (header := _header(stretch)) is not None:
@@ -298,6 +325,22 @@ _OF_ANIMALS = (
     "move",
     "foster",
 )
+
+
+def _begins_fact(chunk: Sequence[Piece], n: int) -> bool:
+    """Whether a new fact can begin at a piece though nothing stands before it: an animal, an amount, a doing."""
+    p = chunk[n]
+    if p.kind in ("tag", "name") or (p.kind == "num" and not harmless(chunk, n)):
+        return chunk[n - 1].kind != "word" or chunk[n - 1].text not in _LEADING
+    return p.text in STRONG or p.text in ("i", "we", "got", "gave", "fed", "used", "opened", "moved", "put", "have")
+
+
+# Words that belong to what comes after them.
+_LEADING = {
+    "of", "to", "into", "in", "on", "at", "for", "from", "off", "onto", "with", "w", "by", "the", "a", "an", "my", "our",
+    "avg", "average", "averaged", "is", "was", "weighed", "weighs", "about", "and", "per", "x", "no", "not", "number", "tag",
+    "out of", "up to", "down to", "gave", "fed", "moved", "shipped", "sold", "lost", "got", "all", "both", "than", "or",
+}  # fmt: skip
 
 
 def _only_names(stretch: Sequence[Piece]) -> bool:

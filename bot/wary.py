@@ -82,6 +82,8 @@ def _of_one_only(stretch: Sequence[Piece], told: Sequence[e.About]) -> bool:
     """Whether, of several animals named, one stands after a break with words, or a doing, of its own."""
     if all(len(x.tags) < 2 for x in told):
         return False
+    if any(_animal(p) and _seen_on_it(stretch, n) for n, p in enumerate(stretch)):
+        return True
     parts = [part for part in _parts(stretch) if any(map(_animal, part))]
     doings = [frozenset(c for p in part for c in p.classes) & _DOINGS for part in parts]
     for (before, done_before), (part, done) in pairwise(zip(parts, doings, strict=True)):
@@ -97,6 +99,12 @@ def _own_words(part: Sequence[Piece]) -> bool:
     """Whether it has words that no list of animals has. What comes after "for" is a reason for all of them."""
     reason = next((n for n, p in enumerate(part) if p.text in ("for", "because", "cos", "except", "but")), len(part))
     return any(map(_content, part[:reason]))
+
+
+def _seen_on_it(stretch: Sequence[Piece], n: int) -> bool:
+    """Whether an animal is said to ail in the same breath ("gave 2401 oxy 2402 is limping")."""
+    after = stretch[n + 1 : n + 3]
+    return len(after) == 2 and after[0].text in ("is", "was", "has", "looks", "seems", "still") and after[1].is_("sick")
 
 
 def _ails(part: Sequence[Piece]) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
-from bot.fact import Doubt, Fact, Found
+from bot.fact import Doubt, Fact, Found, Several
 from bot.phrases.doses import unknown_tag
 from bot.phrases.growth import MEASURED
 from bot.phrases.lambing import sex_of
@@ -160,49 +160,26 @@ def _with_weights(fact: Fact, moved: list[Entry], tags: list[str], weights: list
     return moved
 
 
+_INTO = {
+    "to", "into", "in", "up to", "over to", "down to", "with", "in with", "in w", "went to", "back", "back to", "onto", "w",
+    "run in with", "out to", "turned into",
+}  # fmt: skip
+_SMALL = ("the", "my", "our", "a", "all", "with", "w", "their")
+
+
 def _destination(fact: Fact, groups: list[tuple[int, str]]) -> str | None:
-    """The group after "to", "into", "in with"; the last one where only one is named."""
-    for n, g in reversed(groups):
+    """The group after "to", "into", "in with"; None where there is none. Two of them are two moves: not for this row."""
+    found = []
+    for n, g in groups:
         before = [p.text for p in fact.pieces[max(0, n - 3) : n]]
-        near = next(
-            (
-                p
-                for p in reversed(fact.pieces[:n])
-                if p.text not in ("the", "my", "our", "a", "all", "with", "w", "their")
-            ),
-            None,
-        )
+        near = next((p for p in reversed(fact.pieces[:n]) if p.text not in _SMALL), None)
         if near is None or not (near.is_("move", "in", "inserts") or near.text in ("to", "into", "in", "back", "onto")):
             continue
-        if (
-            any(
-                w
-                in (
-                    "to",
-                    "into",
-                    "in",
-                    "up to",
-                    "over to",
-                    "down to",
-                    "with",
-                    "in with",
-                    "in w",
-                    "went to",
-                    "back",
-                    "back to",
-                    "onto",
-                    "w",
-                    "run in with",
-                    "out to",
-                    "turned into",
-                )
-                for w in before
-            )
-            and "of" not in before[-1:]
-            and "out of" not in before
-        ):
-            return g
-    return None
+        if _INTO & set(before) and "of" not in before[-1:] and "out of" not in before:
+            found.append((n, g))
+    if len({g for _, g in found}) > 1 and any(found[0][0] < n < found[-1][0] for n, _ in fact.tags()):
+        raise Several("group")
+    return found[-1][1] if found else None
 
 
 def head_count(fact: Fact) -> Found:

@@ -10,7 +10,7 @@ from bot.phrases.row import Row
 from bot.slots import Piece
 from bot.tags import nearest
 from rules import doubt
-from rules.entries import Entry, GroupWeight, Weight
+from rules.entries import Entry, GroupWeight, Note, Weight
 
 # Words that make a stretch something other than a list of weights.
 _NOT_WEIGHTS = (
@@ -37,6 +37,10 @@ _FILLERS = {
     "weighing", "shes", "hes", "about", "only", "just", "tag", "number", "no", "lamb", "ewe", "ram", "wether", "the",
     "and", "but", "on", "a", "that", "read", "reads", "reading", "showing", "made", "gone", "of", "so", "hogget", "tup",
     "weighed in at", "are", "were", "tips", "tipped", "turned", "this", "morning", "one", "weighed in", "weigh in",
+}  # fmt: skip
+_AILING = {
+    "limping", "lame", "limpin", "coughing", "scouring", "scours", "bloated", "swollen", "snotty", "poorly", "sick", "footrot",
+    "foot rot", "orf", "ringworm", "maggots", "flystrike", "mastitis", "prolapsed", "wheezing", "shivering", "hunched",
 }  # fmt: skip
 # What a number beside an animal may be other than its weight.
 MEASURED = re.compile(
@@ -72,6 +76,10 @@ def weights(fact: Fact) -> Found:
         Weight(on=on, tag=tag, weight=p.value or Decimal(0), unit=p.unit or unit) for _, tag, p in pairs
     ]
     _doubt_weights(fact, entries)
+    if seen := [p.text for p in fact.pieces if p.text in _AILING]:  # "2641 112 lame"
+        if len(pairs) > 1:
+            return None
+        entries.append(Note(on=on, text=" ".join(seen), tags=(pairs[0][1],)))
     return entries
 
 
