@@ -337,9 +337,10 @@ def _begins_fact(chunk: Sequence[Piece], n: int) -> bool:
 
 # Words that belong to what comes after them.
 _LEADING = {
-    "of", "to", "into", "in", "on", "at", "for", "from", "off", "onto", "with", "w", "by", "the", "a", "an", "my", "our",
-    "avg", "average", "averaged", "is", "was", "weighed", "weighs", "about", "and", "per", "x", "no", "not", "number", "tag",
-    "out of", "up to", "down to", "gave", "fed", "moved", "shipped", "sold", "lost", "got", "all", "both", "than", "or",
+    "of", "to", "into", "in", "on", "at", "for", "from", "off", "onto", "with", "w", "by", "the", "a", "an", "my",
+    "our", "avg", "average", "averaged", "is", "was", "weighed", "weighs", "about", "and", "per", "x", "no", "not",
+    "number", "tag", "out of", "up to", "down to", "gave", "fed", "moved", "shipped", "sold", "lost", "got", "all",
+    "both", "than", "or",
 }  # fmt: skip
 
 

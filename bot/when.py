@@ -180,7 +180,7 @@ class Phrase:
         )
         if not found:
             return ()
-        month = "jan feb mar apr may jun jul aug sep oct nov dec".split().index((found[2] or found[3])[:3]) + 1
+        month = "janfebmaraprmayjunjulaugsepoctnovdec".index((found[2] or found[3])[:3]) // 3 + 1
         after = date(today.year + month // 12, month % 12 + 1, 1)
         return (after - timedelta(1), after)
 
