@@ -199,7 +199,7 @@ class _Reader:
             at = end
 
     def _run_on(self, chunk: Sequence[Piece]) -> bool:
-        """Whether a chunk is two facts in one breath ("fed 1 bag nuts to ewes 12 eggs"), each read in full; taken then."""
+        """Whether a chunk is two facts in one breath ("fed 1 bag nuts to ewes 12 eggs"), each read in full."""
         if _wished(chunk):
             return False
         kept = len(self.entries), len(self.asks), self.carried, self.group, self.tags

@@ -77,7 +77,7 @@ def sale(fact: Fact) -> Found:
     total = next(((n, p) for n, p in fact.nums() if p.per == "total"), None)
     if total is not None:
         fact.use(total[0])
-    for n, p in fact.nums():  # "38 to 42 kg": what they weighed, roughly
+    for n, _ in fact.nums():  # "38 to 42 kg": what they weighed, roughly
         span = [q.text for q in fact.pieces[n + 1 : n + 2]]
         if span in (["to"], ["-"]) and n + 2 < len(fact.pieces) and fact.pieces[n + 2].unit in ("kg", "lb"):
             fact.use(n, n + 2)
