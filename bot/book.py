@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -437,10 +438,10 @@ def fact(told: Told) -> Fact:
     return Fact(moment, told.seq, told.heard.by, told.entry)
 
 
-def fold(book: Book) -> Fold:
-    """The book folded into the farm as it stands."""
+def fold(book: Book, entries: int | None = None) -> Fold:
+    """The book folded into the farm as it stands, or as it stood after so many entries."""
     folded = Fold()
-    folded.tell(fact(told) for told in book.entries())
+    folded.tell(fact(told) for told in islice(book.entries(), entries))
     return folded
 
 

@@ -14,7 +14,8 @@ from datetime import datetime, timedelta
 from bot.alley import DONE, in_run, summed_up
 from bot.asking import findings_for, findings_with
 from bot.book import BookTrouble, fold
-from bot.desk import Button, Desk, Heard, Out, buttons_of, owed
+from bot.desk import Button, Desk, Heard, Out, Page, buttons_of, owed
+from bot.papers import Paper, paper
 from bot.reading import Answer, Ask, Nothing, Question, Reading, Record, read
 from bot.settle import chosen, meant, settled
 from bot.when import local
@@ -23,6 +24,7 @@ from rules import entries as e
 from rules.cautions import cautions_with
 from rules.days import Moment
 from rules.farm import Farm
+from rules.findings import Finding
 from rules.fold import stands
 from rules.plan import Person
 from rules.records import as_data
@@ -119,7 +121,10 @@ def _recorded(
     out = _kept(desk, heard, [t.entry for t in told], before, words)
     if question is not None:
         more = _answered(desk, heard, question)
-        out = replace(out, text=f"{out.text}\n{more.text}", question=question, findings=(*out.findings, *more.findings))
+        out = replace(
+            out, text=f"{out.text}\n{more.text}", question=question, findings=(*out.findings, *more.findings),
+            page=more.page,
+        )  # fmt: skip
     return [out]
 
 
@@ -174,8 +179,23 @@ def _answered(desk: Desk, heard: Heard, question: Question) -> Out:
     m = desk.moment(heard.at)
     findings = findings_for(question, desk.farm, m)
     text = answers.answer(question, findings, desk.farm, m)
+    carried = _carried(question, findings, desk.farm, m)
+    if isinstance(carried, str):
+        text = f"{text}\n{carried}"
+    page = Page(question, desk.book.count()) if isinstance(carried, Paper) else None
     buttons = buttons_of(desk, heard.who, findings, m)
-    return Out(heard.at, heard.who, "reply", text, tuple(buttons), (), question, None, tuple(findings))
+    return Out(
+        heard.at, heard.who, "reply", text, tuple(buttons), (), question, None, tuple(findings), page=page
+    )  # fmt: skip
+
+
+def _carried(question: Question, findings: Sequence[Finding], farm: Farm, m: Moment) -> Paper | str | None:
+    """The picture or file asked for, or why there is none; a mistake of ours in it must not cost the words."""
+    try:
+        return paper(question, findings, farm, m)
+    except Exception:
+        log.exception("A picture or file could not be planned.")
+        return chat.NOT_DRAWN
 
 
 # -- doubts

@@ -3,6 +3,7 @@
 No reading, no rules, no sentences: only what every part of the conversation and the timetable hands on.
 """
 
+import logging
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -10,6 +11,7 @@ from datetime import datetime
 from bot.book import Book, Told, fact, fold
 from bot.hours import moment as moment_at
 from bot.offers import offers
+from bot.papers import paper_again
 from bot.reading import Ask, Question
 from bot.when import local
 from bot.words.found import together
@@ -19,6 +21,8 @@ from rules.farm import Farm
 from rules.findings import Finding
 from rules.plan import Person
 from rules.records import as_data
+
+log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +59,16 @@ class Out:
     ask: Ask | None = None
     findings: tuple[Finding, ...] = ()
     cautions: tuple[str, ...] = ()
+    page: "Page | None" = None
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The picture, sheet or file that a message carries, as what it is made from: the question that it answers, and how
+    many entries the book had then. So it is the same however late it is sent, and costs the book a line."""
+
+    question: Question
+    entries: int
 
 
 @dataclass
@@ -94,8 +108,32 @@ def owed(desk: Desk, outs: Sequence[Out]) -> list[Out]:
     """Write into the book that these must go out."""
     for out in outs:
         buttons = [{"press": b.press, "label": b.label} for b in out.buttons]
-        desk.book.owe(out.to, out.at, out.cause, {"text": out.text, "buttons": buttons})
+        page = {"page": as_data(out.page)} if out.page else {}
+        desk.book.owe(out.to, out.at, out.cause, {"text": out.text, "buttons": buttons, **page})
     return list(outs)
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """A finished picture, sheet or file; `kind` as the internet names it."""
+
+    name: str
+    kind: str
+    content: bytes
+
+
+def file_of(desk: Desk, page: Page | None, at: datetime) -> File | None:
+    """What a message of that moment carries, from the farm as the book had it then; None for nothing, or where it
+    cannot be made: a picture that fails must not hold up the words."""
+    if page is None:
+        return None
+    try:
+        farm = desk.farm if desk.book.count() == page.entries else fold(desk.book, page.entries).farm
+        found = paper_again(page.question, farm, moment_at(farm, local(at, farm.plan.farm.timezone)))
+        return File(found.name, found.kind, found.made()) if found else None
+    except Exception:
+        log.exception("A picture or file could not be made.")
+        return None
 
 
 def buttons_of(desk: Desk, who: str, findings: Sequence[Finding], m: Moment) -> list[Button]:

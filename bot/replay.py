@@ -12,7 +12,7 @@ import simplejson
 
 from bot.book import BookTrouble
 from bot.conversation import hear
-from bot.desk import Desk, Heard, Out
+from bot.desk import Desk, Heard, Out, file_of
 from bot.shown import line, out_data
 from bot.timetable import knock
 from bot.words.chat import not_kept
@@ -28,7 +28,7 @@ def replay(desk: Desk, lines: Iterable[str], out: TextIO) -> None:
         else:
             clock = told.at
             for said in _answers(desk, told):
-                print(line(out_data(said)), file=out)
+                print(line(out_data(said, file_of(desk, said.page, said.at))), file=out)
             for owed in desk.book.owed():
                 desk.book.sent(owed.id, clock)
         print(line({"done": number}), file=out, flush=True)

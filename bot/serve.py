@@ -25,11 +25,12 @@ from telegram.request import HTTPXRequest
 from bot import when
 from bot.book import Book, BookTrouble, Owed
 from bot.conversation import hear
-from bot.desk import Desk, Heard, open_desk
+from bot.desk import Desk, File, Heard, Page, file_of, open_desk
 from bot.log import log_without
 from bot.timetable import knock, next_knock
 from bot.words import chat as words
 from rules.plan import Person
+from rules.records import from_data
 
 API_BASE = "https://api.telegram.org/bot"
 KINDS = ["message", "edited_message", "callback_query"]
@@ -41,6 +42,7 @@ LONGEST_SLEEP = timedelta(minutes=1)  # of the alarm clock: a machine's clock ma
 # After a week of silence the service numbers its updates anew, maybe lower, and would take an old offset for "I have
 # those". Everything is confirmed by then, so after this many empty polls (half a day) no offset is given.
 EMPTY_POLLS = 900
+LONGEST_CAPTION = 1024  # of a picture or file
 LONGEST_TEXT = 4096  # of a message, counted in UTF-16 units as the service does
 UNREADABLE = ("voice", "audio", "video", "video_note", "photo", "document", "location", "contact")  # not chatter
 
@@ -368,10 +370,13 @@ async def _send_to(line: _Line, person: str, busy: set[str]) -> None:
     """Send all that is owed to one person, in order, each marked in the book once it is gone. An answer that does not
     come in time may mean that the message arrived: it is sent again all the same."""
     tries = out = 0  # out: how many pieces of the message at hand have gone
+    pieces: list[_Piece] = []
     while not line.stopping and (owed := next((o for o in line.book.owed() if o.person == person), None)):
         try:
-            for text, buttons in _pieces(owed)[out:]:
-                await _send(line, owed, text, buttons)
+            if not out:
+                pieces = _pieces(owed, _file(line, owed))
+            for piece in pieces[out:]:
+                await _send(line, owed, piece)
                 out += 1
             line.book.sent(owed.id, line.now())
             tries = out = 0
@@ -383,13 +388,41 @@ async def _send_to(line: _Line, person: str, busy: set[str]) -> None:
     busy.discard(person)
 
 
-async def _send(line: _Line, owed: Owed, text: str, buttons: InlineKeyboardMarkup | None) -> None:
-    """One piece of a message, given up where the chat service will never take it."""
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A part of a message that the service takes in one go: words with their buttons, or a file with them below it."""
+
+    text: str
+    buttons: InlineKeyboardMarkup | None = None
+    file: File | None = None
+
+    async def send(self, bot: Bot, chat: int) -> None:
+        if self.file is None:
+            await bot.send_message(chat, self.text, reply_markup=self.buttons)
+        elif self.file.kind.startswith("image/"):
+            await bot.send_photo(
+                chat, self.file.content, caption=self.text or None, reply_markup=self.buttons, filename=self.file.name
+            )
+        else:
+            await bot.send_document(
+                chat, self.file.content, caption=self.text or None, reply_markup=self.buttons, filename=self.file.name
+            )
+
+
+def _file(line: _Line, owed: Owed) -> File | None:
+    """The picture or file that an owed message carries, drawn anew however often it is tried."""
+    page = owed.payload.get("page")
+    return file_of(line.desk, from_data(Page, page), owed.at) if page else None
+
+
+async def _send(line: _Line, owed: Owed, piece: _Piece) -> None:
+    """One piece of a message, given up where the chat service will never take it; a file it refuses must not take the
+    words with it."""
     chat = line.place(owed)
     if chat is None:
         log.warning("A message to %s was dropped: the farm plan has no chat for them.", owed.person)
         return
-    sending = asyncio.ensure_future(line.bot.send_message(chat, text, reply_markup=buttons))
+    sending = asyncio.ensure_future(piece.send(line.bot, chat))
     try:
         await asyncio.shield(sending)
     except asyncio.CancelledError:
@@ -400,13 +433,27 @@ async def _send(line: _Line, owed: Owed, text: str, buttons: InlineKeyboardMarku
             return
         raise
     except (Forbidden, BadRequest, ChatMigrated) as wrong:
+        if piece.file and isinstance(wrong, BadRequest):
+            log.warning("A file to %s was dropped: the chat service refused it (%s).", owed.person, wrong)
+            await _send(line, owed, _Piece(_with_lack(piece.text), piece.buttons))
+            return
         log.warning("A message to %s was dropped: the chat service refused it (%s).", owed.person, wrong)
 
 
-def _pieces(owed: Owed) -> list[tuple[str, InlineKeyboardMarkup | None]]:
-    """A message as the service takes it: long ones cut, the buttons under the last piece."""
-    *first, last = cut(owed.payload["text"])
-    return [*((text, None) for text in first), (last, _keyboard(owed))]
+def _pieces(owed: Owed, file: File | None) -> list[_Piece]:
+    """A message as the service takes it: a file with the words under it where they are short enough, else before
+    them; long words cut, the buttons under the last piece."""
+    text, buttons = owed.payload["text"], _keyboard(owed)
+    if file and _units(text) <= LONGEST_CAPTION:
+        return [_Piece(text, buttons, file)]
+    if owed.payload.get("page") and not file:
+        text = _with_lack(text)
+    *first, last = cut(text)
+    return [*([_Piece("", None, file)] if file else []), *map(_Piece, first), _Piece(last, buttons)]
+
+
+def _with_lack(text: str) -> str:
+    return f"{text}\n{words.NOT_DRAWN}".strip()
 
 
 def _keyboard(owed: Owed) -> InlineKeyboardMarkup | None:

@@ -4,7 +4,7 @@ from typing import Any
 
 import simplejson
 
-from bot.desk import Out
+from bot.desk import File, Out
 from bot.reading import Answer, Ask, Question, Reading, Record
 from rules.entries import Entry
 from rules.records import as_data
@@ -42,8 +42,9 @@ def reading_data(reading: Reading) -> dict[str, Any]:
     return {"outcome": "none", "entries": []}
 
 
-def out_data(out: Out) -> dict[str, Any]:
-    """A message going out, with the data its words were made from; each key only where there is something."""
+def out_data(out: Out, file: File | None = None) -> dict[str, Any]:
+    """A message going out, with the data its words were made from and what it carries; each key only where there is
+    something."""
     data = {
         "at": out.at.isoformat(),
         "to": out.to,
@@ -55,5 +56,6 @@ def out_data(out: Out) -> dict[str, Any]:
         "ask": ask_data(out.ask) if out.ask else None,
         "findings": list(map(as_data, out.findings)),
         "cautions": list(out.cautions),
+        "file": {"name": file.name, "type": file.kind, "bytes": len(file.content)} if file else None,
     }
     return {k: v for k, v in data.items() if v not in (None, [])}

@@ -86,7 +86,7 @@ def _run_out(farm: Farm, item: Item, moment: Moment, herd: Herd) -> RunOut | Non
         return plain
     supplier = farm.plan.supplier_named(item.supplier) if item.supplier else None
     terms = _terms(farm, supplier, moment)
-    arrivals = [(_expected(farm, o, moment), float(o.amount)) for o in orders]
+    arrivals = coming_in(farm, item, moment)
     z = NormalDist().inv_cdf(_service(farm, item))
     ahead = outlook(use, daily, arrivals, moment, z)
     empty = ahead.first_below(ahead.expected)
@@ -101,6 +101,11 @@ def _run_out(farm: Farm, item: Item, moment: Moment, herd: Herd) -> RunOut | Non
     likely = ordering.order_by(terms, empty) if empty else None
     calm = empty is None or (likely is not None and likely - moment.now > timedelta(days=CALM))
     return _asking(moment, _ordered(farm, item, moment, found, ahead, terms, arrivals), late, use, calm)
+
+
+def coming_in(farm: Farm, item: Item, moment: Moment) -> list[tuple[datetime | None, float]]:
+    """The open orders of an item: from when each can be counted on (None: overdue), and how much."""
+    return [(_expected(farm, o, moment), float(o.amount)) for o in farm.orders if o.item == item.name]
 
 
 def _by_days_left(farm: Farm, item: Item, m: Moment, x: RunOut, ahead: Outlook, use: Use) -> RunOut:

@@ -198,7 +198,7 @@ def use_of(farm: Farm, item: Item, moment: Moment, herd: Herd) -> Use | None:
         prior = (told / max(1e-9, float(herd.rations(item)[0])), 0.5 * told / max(1e-9, float(herd.rations(item)[0])))
     seen = _learn(prior, stretches)
     error = _count_sd(base, farm.plan.farm.country) if counts else 0.5 * float(base.amount)
-    left = float(base.amount) + sum(_moves(f) for f in facts[start + 1 :])
+    left = float(base.amount) + sum(moves(f) for f in facts[start + 1 :])
     fed = sum(float(f.amount) for f in facts[start + 1 :] if f.what == "used" and f.how is None)
     days = (moment.now - base.moment).total_seconds() / 86400
     pace = max(0.0, seen.pace - seen.trend * days / 2)  # as it was halfway since
@@ -214,7 +214,7 @@ def use_of(farm: Farm, item: Item, moment: Moment, herd: Herd) -> Use | None:
     )  # fmt: skip
 
 
-def _moves(f: StockFact) -> float:
+def moves(f: StockFact) -> float:
     """What an entry other than a count, or what was eaten, does to the stock."""
     if f.what == "received":
         return float(f.amount)
@@ -249,7 +249,7 @@ def _between(
         a, b = facts[first], facts[n]
         days = (b.moment - a.moment).total_seconds() / 86400
         if days >= 0.4:
-            eaten = float(a.amount) - float(b.amount) + sum(_moves(f) for f in facts[first + 1 : n])
+            eaten = float(a.amount) - float(b.amount) + sum(moves(f) for f in facts[first + 1 : n])
             error = _count_sd(a, country) ** 2 + _count_sd(b, country) ** 2
             ago = (moment.now - b.moment).total_seconds() / 86400
             ration = herd.eaten(item, a.moment, b.moment)

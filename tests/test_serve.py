@@ -23,9 +23,12 @@ from hypothesis import strategies as st
 from bot import serve as serving
 from bot import when
 from bot.book import Book, fold
+from bot.conversation import hear
+from bot.desk import Heard, open_desk
 from bot.files import load_folder
 from bot.log import log_without
 from bot.serve import Unserved, cut, serve
+from bot.words.chat import NOT_DRAWN
 
 ROOT = Path(__file__).parent.parent
 OWNER, HELPER, YARD, STRANGER = 1001, 1002, -100777, 6666
@@ -509,6 +512,67 @@ async def test_the_buttons_stand_under_the_last_piece(book: Book, server: ChatSe
     async with running(book, server):
         first, last = await soon(server.wait_sent, 2)
     assert (first.buttons, last.buttons) == ([], [("1", "more")])
+
+
+# -- pictures and files
+
+CHART = "growth chart of pen 1"
+
+
+async def test_a_picture_goes_out_with_the_words_under_it(book: Book, server: ChatServer, waits: list[float]) -> None:
+    async with running(book, server):
+        server.say(OWNER, CHART)
+        (sent,) = await soon(server.wait_sent, 1)
+    assert sent.method == "sendPhoto"
+    assert sent.text.startswith("pen 1:")
+    assert sent.file is not None
+    assert sent.file[0].startswith("growth-pen-1")
+    assert sent.file[1].startswith(b"\x89PNG")
+    assert not book.owed()
+
+
+async def test_a_picture_that_was_owed_when_the_power_went_is_sent(
+    book: Book, server: ChatServer, waits: list[float]
+) -> None:
+    hear(open_desk(book), Heard(NOW, "owner", CHART))
+    hear(open_desk(book), Heard(NOW, "owner", "2641 108"))
+    async with running(book, server):
+        first, second = await soon(server.wait_sent, 2)
+    assert (first.method, second.method) == ("sendPhoto", "sendMessage")
+
+
+async def test_words_too_long_for_a_picture_come_after_it(
+    book: Book, server: ChatServer, waits: list[float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(serving, "LONGEST_CAPTION", 20)
+    async with running(book, server):
+        server.say(OWNER, CHART)
+        first, second = await soon(server.wait_sent, 2)
+    assert (first.method, first.text) == ("sendPhoto", "")
+    assert second.method == "sendMessage"
+    assert second.text.startswith("pen 1:")
+
+
+async def test_a_picture_the_service_refuses_does_not_take_the_words_with_it(
+    book: Book, server: ChatServer, waits: list[float]
+) -> None:
+    server.fail("sendPhoto", 400)
+    async with running(book, server):
+        server.say(OWNER, CHART)
+        (sent,) = await soon(server.wait_sent, 1)
+    assert sent.method == "sendMessage"
+    assert sent.text.startswith("pen 1:")
+    assert sent.text.endswith(NOT_DRAWN)
+
+
+async def test_a_picture_that_cannot_be_made_does_not_take_the_words_with_it(
+    book: Book, server: ChatServer, waits: list[float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(serving, "file_of", lambda desk, page, at: None)
+    async with running(book, server):
+        server.say(OWNER, CHART)
+        (sent,) = await soon(server.wait_sent, 1)
+    assert (sent.method, sent.text.endswith(NOT_DRAWN)) == ("sendMessage", True)
 
 
 # -- the process

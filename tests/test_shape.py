@@ -26,7 +26,8 @@ HOMES = {
     "tomli_w": {"bot.files"},
     "opening_hours": {"bot.hours", "bot.plan_check"},
     "holidays": {"bot.hours", "bot.plan_check", "bot.when"},
-    "numpy": {"rules", "bot.pictures"},
+    "numpy": {"rules"},
+    "matplotlib": {"bot.pictures.frame"},
     "time": set(),
     "random": set(),
     "secrets": set(),
@@ -128,6 +129,19 @@ def test_reading_and_words_touch_nothing_outside(start: str) -> None:
     assert [b for m in ours for b in breaches(m, lambda x: x.split(".")[0] in OUTSIDE or x in DOORS)] == []
     done = [f"{m}, line {c.lineno}: {f}()" for m in ours for f, c in calls(modules()[m])]
     assert [call for call in done if call.endswith((": open()", ": print()", ": input()"))] == []
+
+
+def test_pictures_touch_nothing_outside() -> None:
+    """As words do; bytes in memory are all that a picture is."""
+    ours = sorted(reached(*under("bot.pictures"), "bot.papers"))
+    assert "bot.pictures.frame" in ours
+    assert [b for m in ours for b in breaches(m, lambda x: x.split(".")[0] in OUTSIDE - {"io"} or x in DOORS)] == []
+
+
+def test_the_drawing_library_is_imported_when_the_first_picture_is_asked_for() -> None:
+    """A start, and `read`, must not wait for it: no import of it at the top of a module, but for types."""
+    top = [n for n in modules()["bot.pictures.frame"].body if isinstance(n, ast.Import | ast.ImportFrom)]
+    assert [ast.unparse(n) for n in top if "matplotlib" in ast.unparse(n)] == []
 
 
 # -- one place for each

@@ -120,12 +120,18 @@ def _growth(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -
     gains = sorted((x.gain, x.tag) for x in growth if x.gain is not None)
     if not gains:
         return "No weights to go by yet."
-    mean = sum((g for g, _ in gains), Decimal(0)) / len(gains)
+    mean = mean_gain(growth)
     text = f"{q.group or 'All for market'}: {say.gain(mean, farm)} on average, {len(gains)} head."
     slow = [t for g, t in gains if g < mean * Decimal("0.6")]
     best = gains[-1]
     text += f" Best {best[1]}, {say.gain(best[0], farm)}."
     return text + (f" Slow: {say.tags(slow, 8)}." if slow else "")
+
+
+def mean_gain(growth: Sequence[f.Growth]) -> Decimal:
+    """The mean of the gains that are known; there is at least one."""
+    gains = [x.gain for x in growth if x.gain is not None]
+    return sum(gains, Decimal(0)) / len(gains)
 
 
 def _animal(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
 from bot.words import say
@@ -42,18 +42,12 @@ def run_out(x: f.RunOut, farm: Farm, m: Moment) -> str:
     if x.ask_count and x.level == "soon" and x.order_amount is None and not x.missed and x.counted is not None:
         now = say.about(x.on_hand, x.unit)
         return f"Count the {x.item}: I go by {say.day(x.counted, m.today)}, and by that it is {now}."
-    ends = say.part(x.stock_out, m.today) if x.stock_out and _near(x.stock_out.date(), m) else ""
-    if not ends and x.runs_out:
-        ends = "about " + say.day(x.runs_out, m.today)
+    ends = say.ends(x, m)
     if x.level == "know":
         more = f", {say.about(x.coming, x.unit)} coming" if x.coming else ""
         return f"{holds}{more}: lasts till {ends}, {_rate(x)} a day{_counted(x, m)}."
     count = f" I go by {say.day(x.counted, m.today)}: count it, too." if x.ask_count and x.counted else ""
     return f"{_order(x, m)} {holds}: gone {ends}{_because(x, m)}.{_surprise(x)}{count}"
-
-
-def _near(on: date, m: Moment) -> bool:
-    return on - m.today <= timedelta(days=6)
 
 
 def _rate(x: f.RunOut) -> str:
@@ -208,8 +202,7 @@ def hold(x: f.Hold, m: Moment) -> str:
 
 
 def growth(x: f.Growth, farm: Farm, m: Moment) -> str:
-    span = f"{say.number(x.low, 0)} to {say.number(x.high, 0)}"
-    text = f"{x.tag}: about {say.weight(x.weight, farm)} {say.day(x.on, m.today)} ({span})"
+    text = f"{x.tag}: about {say.weight(x.weight, farm)} {say.day(x.on, m.today)} ({say.span(x.low, x.high)})"
     if x.gain is not None:
         text += f", {say.gain(x.gain, farm)}"
     if x.ready is not None:

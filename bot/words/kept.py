@@ -1,7 +1,7 @@
 """What was written, said back: first the fact in words that would be read the same way again, then what it means."""
 
 from collections.abc import Callable, Sequence
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -313,10 +313,10 @@ def lasts(x: f.Finding, m: Moment) -> str | None:
     """How long an item lasts, where nothing is to be done about it yet."""
     if not isinstance(x, f.RunOut) or x.level != "know" or x.runs_out is None:
         return None
-    near = x.stock_out is not None and x.stock_out.date() - m.today <= timedelta(days=6)
-    ends = say.part(x.stock_out, m.today) if near and x.stock_out else "about " + say.day(x.runs_out, m.today)
     by = f" Order by {say.time(x.order_by, m.now)}." if x.order_by else ""
-    return f"{x.item} lasts till {ends}, {say.number(x.per_day, 1 if x.per_day >= 1 else 2)} {x.unit} a day.{by}"
+    return (
+        f"{x.item} lasts till {say.ends(x, m)}, {say.number(x.per_day, 1 if x.per_day >= 1 else 2)} {x.unit} a day.{by}"
+    )
 
 
 def weighing(w: Weighed, farm: Farm, today: date) -> str:

@@ -4,11 +4,13 @@ Same facts, same words: every reply, reminder, sheet and picture says its figure
 """
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
 from bot.when import day_words
+from rules.days import Moment
 from rules.farm import Farm
+from rules.findings import RunOut
 
 _MONEY = {"EUR": "€", "GBP": "£", "USD": "$", "CAD": "$", "AUD": "$", "NZD": "$"}
 _COUNTED = ("bag", "bale", "bottle", "dose", "tablet", "bucket", "block", "roll", "pallet", "tub", "drum", "can")
@@ -20,6 +22,11 @@ def number(value: Decimal | int, places: int = 2) -> str:
     rounded = Decimal(value).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
     text = f"{rounded:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def exact(value: float) -> Decimal:
+    """A float of a series as a number that can be said."""
+    return Decimal(repr(float(value)))
 
 
 def amount(value: Decimal, unit: str) -> str:
@@ -46,6 +53,11 @@ def head(count: int, noun: str = "head") -> str:
 def weight(value: Decimal, farm: Farm, unit: str | None = None) -> str:
     """A live weight to the scale's step."""
     return f"{number(value, 1)} {unit or farm.plan.farm.weight}"
+
+
+def span(low: Decimal, high: Decimal) -> str:
+    """An interval of weights, to the whole: 101 to 113."""
+    return f"{number(low, 0)} to {number(high, 0)}"
 
 
 def gain(value: Decimal, farm: Farm) -> str:
@@ -94,6 +106,13 @@ def part(moment: datetime, today: date) -> str:
     """A reckoned moment, no sharper than it is known: "today noon", "Thu 13 Aug morning"."""
     name = next(name for hour, name in _PARTS if moment.hour < hour)
     return f"{day_words(moment.date(), today)} {name}"
+
+
+def ends(x: RunOut, m: Moment) -> str:
+    """When an item ends: the part of the day within a week, else about the day; nothing where that is not in sight."""
+    if x.stock_out is not None and x.stock_out.date() - m.today <= timedelta(days=6):
+        return part(x.stock_out, m.today)
+    return f"about {day(x.runs_out, m.today)}" if x.runs_out else ""
 
 
 def days(found: Sequence[date], today: date) -> str:
