@@ -14,8 +14,11 @@ from datetime import datetime, timedelta
 from bot.alley import DONE, in_run, summed_up
 from bot.asking import findings_for, findings_with
 from bot.book import BookTrouble, fold
+from bot.book import Heard as Message
 from bot.desk import Button, Desk, Heard, Out, Page, buttons_of, owed
+from bot.fact import Wants
 from bot.papers import Paper, paper
+from bot.phrases.wanted import answered, new_rows, next_wanted
 from bot.reading import Answer, Ask, Nothing, Question, Reading, Record, read
 from bot.settle import chosen, meant, settled
 from bot.when import local
@@ -26,27 +29,34 @@ from rules.days import Moment
 from rules.farm import Farm
 from rules.findings import Finding
 from rules.fold import stands
-from rules.plan import Person
-from rules.records import as_data
+from rules.plan import Person, Plan
+from rules.records import as_data, from_data
 
 log = logging.getLogger(__name__)
 
 _JUST_NOW = timedelta(minutes=10)
+_SAME_DAY = timedelta(hours=14)  # a question about the plan may be answered in words so long
 
 
-def understand(text: str, said: datetime, farm: Farm, item: str | None = None) -> Reading:
-    """What a message says, nothing recorded: its reading, held against the farm as it stands. `item` is what the
-    sender spoke of just before."""
-    return meant(read(text, said, farm, item), farm)
+def understand(text: str, said: datetime, farm: Farm, it: tuple[str, str] | None = None) -> Reading:
+    """What a message says, nothing recorded: its reading, held against the farm as it stands. `it` is the row of the
+    plan (table, name) that the sender spoke of just before."""
+    return meant(read(text, said, farm, it), farm)
 
 
-def _spoken_of(desk: Desk, heard: Heard) -> str | None:
-    """The item of the sender's last message that told something, where that was just now."""
+def _spoken_of(desk: Desk, heard: Heard) -> tuple[str, str] | None:
+    """The row of the plan in the sender's last message that told something, where that was just now."""
     told = next(iter(desk.book.recorded(heard.who)), ())
     facts = [desk.fold.told[seq] for seq in told if seq in desk.fold.told]
     if not facts or heard.at - desk.book.heard_at(told[0]) > _JUST_NOW:
         return None
-    return next((i for f in facts if (i := getattr(f.entry, "item", None))), None)
+    for entry in (f.entry for f in facts):
+        if isinstance(entry, e.PlanSet) and entry.table and entry.name:
+            return entry.table, str(entry.set.get("name", entry.name))
+        for table in ("item", "product"):
+            if name := getattr(entry, table, None):
+                return table, name
+    return None
 
 
 def hear(desk: Desk, heard: Heard) -> list[Out]:
@@ -84,11 +94,13 @@ def _answer(desk: Desk, heard: Heard) -> list[Out]:
     for asked in reversed(desk.book.open_asks(heard.who)):
         if asked.ask.get("matter") is None and (n := chosen(heard.text, asked.ask)) is not None:
             return _pressed(desk, heard, person, f"{asked.id}.{n}")
-    item = _spoken_of(desk, heard)
+    if (outs := _filled_in(desk, heard, person)) is not None:
+        return outs
+    it = _spoken_of(desk, heard)
     message = desk.book.hear(heard.who, heard.at, heard.text, name=heard.message)
     if DONE.fullmatch(heard.text.strip().lower()) and (out := summed_up(desk, heard.who, heard.at, "reply")):
         return [out]
-    return _told(desk, heard, person, message, heard.at, understand(heard.text, heard.at, desk.farm, item))
+    return _told(desk, heard, person, message, heard.at, understand(heard.text, heard.at, desk.farm, it))
 
 
 def _told(desk: Desk, heard: Heard, person: Person, message: int, said: datetime, reading: Reading) -> list[Out]:
@@ -101,7 +113,9 @@ def _told(desk: Desk, heard: Heard, person: Person, message: int, said: datetime
         case Ask():
             return [_asked(desk, heard, message, reading)]
         case Record(entries, question):
-            return _recorded(desk, heard, person, message, entries, question)
+            return _grown(
+                desk, heard, message, desk.farm.plan, _recorded(desk, heard, person, message, entries, question)
+            )
     raise AssertionError(reading)
 
 
@@ -230,9 +244,71 @@ def _pressed(desk: Desk, heard: Heard, person: Person, press: str) -> list[Out]:
     entries = [e.entry_from(x) for x in choice.get("entries", [])]
     if matter is not None:  # done on the day it is pressed, however old the button
         entries = [replace(x, on=heard.at.date()) for x in entries]
+    wants = from_data(Wants, asked.ask["wants"]) if asked.ask.get("wants") else None
     if not entries:
-        return [Out(heard.at, heard.who, "reply", choice.get("say") or chat.NONE_OF_THESE)]
-    return _recorded(desk, heard, person, message, entries, None)
+        say = choice.get("say") or (chat.ENOUGH if wants and wants.key else chat.NONE_OF_THESE)
+        return _grown(desk, heard, message, desk.farm.plan, [Out(heard.at, heard.who, "reply", say)], wants)
+    plan, outs = desk.farm.plan, _recorded(desk, heard, person, message, entries, None)
+    if about and choice.get("again") and outs[0].entries:
+        outs = _again(desk, heard, person, message, about, plan, outs[0])
+    return _grown(desk, heard, message, plan, outs, wants)
+
+
+# -- the plan grown by chat
+
+
+def _again(desk: Desk, heard: Heard, person: Person, message: int, about: Message, plan: Plan, out: Out) -> list[Out]:
+    """The plan has now what the message in doubt spoke of: it is read anew, and what it tells is recorded, too."""
+    reading = understand(about.words, about.said, desk.farm)
+    if isinstance(reading, Ask):
+        reading = replace(reading, wants=Wants(tuple(new_rows(out.entries, plan))))
+    more = _told(desk, heard, person, message, about.said, reading)
+    return [_joined(out, x) for x in more] or [out]
+
+
+def _joined(one: Out, two: Out) -> Out:
+    """Two replies as one."""
+    return replace(
+        two, text=f"{one.text}\n{two.text}", buttons=(*one.buttons, *two.buttons), entries=(*one.entries, *two.entries),
+        findings=(*one.findings, *two.findings), cautions=(*one.cautions, *two.cautions),
+    )  # fmt: skip
+
+
+def _grown(
+    desk: Desk, heard: Heard, message: int, before: Plan, outs: list[Out], wants: Wants | None = None
+) -> list[Out]:
+    """With the next thing to ask of rows that are new on the plan, or that were asked about before."""
+    out = outs[-1]
+    if out.ask is not None or out.question is not None:
+        return outs
+    rows = (*(wants.rows if wants else ()), *new_rows(out.entries, before))
+    ask = next_wanted(rows, wants.key if wants else "", desk.farm.plan_data, desk.farm.plan, heard.at.date())
+    if ask is None or (not wants and not out.entries):
+        return outs
+    asked = _asked(desk, heard, message, ask)
+    said = asked if out.text == chat.ENOUGH else _joined(out, asked)
+    return [*outs[:-1], replace(said, question=out.question)]
+
+
+def _filled_in(desk: Desk, heard: Heard, person: Person) -> list[Out] | None:
+    """Words that answer the last question about the plan; None where they are no answer to it."""
+    asked = next((a for a in reversed(desk.book.open_asks(heard.who)) if a.ask.get("matter") is None), None)
+    if asked is None or not asked.ask.get("wants") or heard.at - asked.at > _SAME_DAY:
+        return None
+    wants = from_data(Wants, asked.ask["wants"])
+    got = answered(heard.text, wants, desk.farm.plan_data, desk.farm.plan, heard.at.date())
+    if got is None:
+        return None
+    if isinstance(got, Ask):  # a name that is in no table may be anything
+        just = heard.at - asked.at <= _JUST_NOW
+        if not just or not isinstance(understand(heard.text, heard.at, desk.farm), Nothing):
+            return None
+    message = desk.book.hear(heard.who, heard.at, heard.text, name=heard.message)
+    desk.book.settle(asked.id, heard.text)
+    if isinstance(got, Ask):
+        return [_asked(desk, heard, message, got)]
+    plan = desk.farm.plan
+    return _grown(desk, heard, message, plan, _recorded(desk, heard, person, message, got, None), wants)
 
 
 def _settle_twins(desk: Desk, matter: str, at: datetime, label: str) -> None:

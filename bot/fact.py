@@ -20,10 +20,20 @@ from rules.plan import Plan
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A button of an Ask: pressing it records these entries, all of the message's; none: told again in other words."""
+    """A button of an Ask: pressing it records these entries, all of the message's; none: told again in other words.
+    With `again` the entries are of the plan, and the message that was in doubt is read anew once they stand."""
 
     label: str
     entries: tuple[Entry, ...] = ()
+    again: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Wants:
+    """What is asked of the plan, one thing at a time: the rows (table, name), the first of them with the key asked."""
+
+    rows: tuple[tuple[str, ...], ...]
+    key: str = ""
 
 
 Swap: TypeAlias = "tuple[str, tuple[tuple[Piece, Piece], ...]]"  # a label, and the pieces to read instead of which
@@ -32,11 +42,12 @@ Swap: TypeAlias = "tuple[str, tuple[tuple[Piece, Piece], ...]]"  # a label, and 
 @dataclass(frozen=True, slots=True)
 class Ask:
     """What puzzles, and two to four ways to settle it, the likeliest first. `swaps` are choices still to be read: the
-    whole message again, with other pieces in it."""
+    whole message again, with other pieces in it. `wants`: it can be answered in words, and what comes next then."""
 
     why: str
     choices: tuple[Choice, ...] = ()
     swaps: "tuple[Swap, ...]" = ()
+    wants: Wants | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +250,8 @@ class Fact:
             return True
         if p.kind != "num" or p.unit or p.money or p.percent or p.tags or not p.text.isdigit():
             return False
-        return (len(p.text) in self.tags_known.lengths and len(p.text) >= 3) or len(p.text) == 15
+        lengths = self.tags_known.lengths or (3, 4, 5, 6)  # a farm that begins has none yet
+        return (len(p.text) in lengths and len(p.text) >= 3) or len(p.text) == 15
 
     # -- accounting
 

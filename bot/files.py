@@ -19,6 +19,7 @@ import tomli_w
 from bot.book import Book, Heard, Told, fold, load_plan
 from bot.plan import PlanMistakes, load
 from bot.plan_check import plan_mistakes
+from bot.plan_shape import said
 from rules.entries import Entry, PlanSet, entry_from
 from rules.farm import Farm
 from rules.plan import TABLES, changed, key_of
@@ -71,18 +72,11 @@ def _message(heard: Heard) -> dict[str, Any]:
 
 def _plan_as_it_stands(farm: Farm) -> dict[str, Any]:
     """The plan, each group without tags with the heads it has now."""
-    plan: dict[str, Any] = _said(farm.plan_data)
+    plan: dict[str, Any] = said(farm.plan_data)
     for row in plan.get("group", []):
         if "head" in row or farm.heads.get(row["name"]):
             row["head"] = farm.heads.get(row["name"], 0)
     return plan
-
-
-def _said(value: Any) -> Any:
-    """Plan data without what was set to nothing, which TOML cannot say."""
-    if isinstance(value, Mapping):
-        return {k: _said(v) for k, v in value.items() if v is not None}
-    return [_said(v) for v in value] if isinstance(value, list | tuple) else value
 
 
 def _animals(farm: Farm) -> Iterator[list[Any]]:
@@ -135,7 +129,7 @@ def take_plan(book: Book, folder: Path, at: datetime) -> list[str]:
     """Take what is new or different in a folder's farm.toml into a book that is in use: the names of the rows taken.
     What the file leaves out stays, and so do the heads of known groups, which are counted in the chat. Raises
     PlanMistakes; nothing is written then."""
-    stands: dict[str, Any] = _said(fold(book).farm.plan_data)
+    stands: dict[str, Any] = said(fold(book).farm.plan_data)
     told, after = [], stands
     for table, rows in load(folder).plan.items():
         key = key_of(table)

@@ -19,7 +19,7 @@ import holidays
 from bot.hours import hours_problem
 from bot.plan_shape import Row, folded, inside, kinds_of, near, nearest, rows_of, shapes, wrong_at
 from rules.days import WEEKDAYS
-from rules.plan import TABLES, Item, Plan
+from rules.plan import REFERS, TABLES, Item, Plan
 from rules.units import Amount, amount, like, unit_named
 
 STAGES = ("pulled", "housed", "creep", "weaned", "docked", "castrated", "shorn")
@@ -28,15 +28,6 @@ _TIMES = {"farm": ("morning", "evening"), "supplier": ("order_before",)}
 _DAYS = ("keeps_days", "withdrawal_days", "egg_withdrawal_days", "opened_days", "lead_days", "creep", "weaned", "days")
 _MOST_DAYS = 3660
 _MOST = 10**12  # of anything; a chat id may be larger
-
-# (table, list inside its rows, key, the tables it names a row of)
-_REFERS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
-    ("item", "", "supplier", ("supplier",)),
-    ("item", "feeds", "group", ("group",)),
-    ("kit", "needs", "item", ("item", "product")),
-    ("dose_plan", "steps", "product", ("product",)),
-    ("bin", "", "crop", ("crop",)),
-)
 
 
 # -- tidying: one spelling of what may be written in several
@@ -57,7 +48,7 @@ def tidied(plan: Mapping[str, Any]) -> Row:
     for _, row in rows_of(data, "item"):
         if isinstance(row.get("unit"), str):
             row["unit"] = unit_named(row["unit"]) or row["unit"]
-    for table, inner, key, to in _REFERS:
+    for table, inner, key, to in REFERS:
         names = {said: name for t in reversed(to) for said, name in names_of(data, t).items()}
         for _, row in rows_of(data, table, inner):
             if isinstance(row.get(key), str):
@@ -144,7 +135,7 @@ def _unique(plan: Row) -> Iterator[str]:
 
 
 def _references(plan: Row) -> Iterator[str]:
-    for table, inner, key, to in _REFERS:
+    for table, inner, key, to in REFERS:
         names = list(dict.fromkeys(name for t in to for name in names_of(plan, t).values()))
         for place, row in rows_of(plan, table, inner):
             if isinstance(row.get(key), str) and row[key] not in names:

@@ -4,7 +4,7 @@ Keys and kinds of values are checked by pydantic against the records of `rules.p
 What values mean is checked in `bot.plan_check`.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import MISSING, fields, is_dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -23,6 +23,13 @@ Row: TypeAlias = dict[str, Any]
 def folded(name: str) -> str:
     """A name as people compare it: case and spaces aside."""
     return " ".join(name.casefold().split())
+
+
+def said(value: Any) -> Any:
+    """Plan data without what was set to nothing, which a file cannot say."""
+    if isinstance(value, Mapping):
+        return {k: said(v) for k, v in value.items() if v is not None}
+    return [said(v) for v in value] if isinstance(value, list | tuple) else value
 
 
 def rows_of(data: Row, table: str, inner: str = "") -> Iterator[tuple[str, Row]]:

@@ -15,7 +15,7 @@ from typing import TypeAlias
 from bot import phrases, wary
 from bot.denied import denied, left_open
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, harmless
-from bot.phrases import questions, stores, talk
+from bot.phrases import growing, questions, stores, talk
 from bot.phrases.row import Row
 from bot.slots import Piece, pieces
 from bot.verbs import STRONG
@@ -48,9 +48,32 @@ class Nothing:
 Reading: TypeAlias = Record | Answer | Ask | Nothing
 
 
-def read(text: str, said: datetime, farm: Farm, item: str | None = None) -> Reading:
-    """What a message says. `said` is when it was sent, aware, in the farm's zone. `item` is what was spoken of just
-    before, for a question that only says "it"; nothing is recorded by it."""
+def read(text: str, said: datetime, farm: Farm, it: tuple[str, str] | None = None) -> Reading:
+    """What a message says. `said` is when it was sent, aware, in the farm's zone. `it` is the row of the plan (table,
+    name) spoken of just before, for a question, or another name, that only says "it"."""
+    grown, rest = growing.grown(text[:4000], said.date(), farm, it)
+    if isinstance(grown, Ask):
+        return grown
+    if not grown:
+        return _plainly(text, said, farm, it[1] if it and it[0] == "item" else None)
+    return _after(grown, _plainly(rest, said, growing.planned(farm, grown)))
+
+
+def _after(grown: list[Entry], rest: Reading) -> Reading:
+    """What a message told of the plan, and what else it says."""
+    match rest:
+        case Record(entries, question):
+            return Record((*grown, *entries), question)
+        case Answer(question):
+            return Record(tuple(grown), question)
+        case Ask():
+            choices = [replace(c, entries=(*grown, *c.entries)) if c.entries else c for c in rest.choices]
+            return replace(rest, choices=tuple(choices))
+    return Record(tuple(grown))
+
+
+def _plainly(text: str, said: datetime, farm: Farm, item: str | None = None) -> Reading:
+    """What a message says that tells nothing of the plan."""
     cut = pieces(text[:4000], said, farm)
     got = _read(cut, said, farm, item)
     if not isinstance(got, Ask) or not got.swaps:
@@ -149,7 +172,8 @@ class _Reader:
         """The choices settle the whole message: what else it told goes with each."""
         if not self.entries:
             return ask
-        choices = [Choice(c.label, (*self.entries, *c.entries)) if c.entries else c for c in ask.choices]
+        more = tuple(self.entries)
+        choices = [Choice(c.label, (*more, *c.entries)) if c.entries and not c.again else c for c in ask.choices]
         return Ask(ask.why, tuple(choices), ask.swaps)
 
     def _item(self) -> str | None:

@@ -9,6 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+from bot.plan_check import plan_mistakes
+from bot.plan_shape import said
 from bot.reading import Ask, Choice, Reading, Record
 from bot.words import chat
 from rules import entries as e
@@ -16,6 +18,7 @@ from rules.farm import Farm
 from rules.findings import Hold
 from rules.fold import Fold, last_of, stands
 from rules.loads import hold
+from rules.plan import changed
 from rules.records import as_data
 
 _WEIGHED: Mapping[type[e.Said], str] = {e.Weight: "tag"}
@@ -29,6 +32,8 @@ def meant(reading: Reading, farm: Farm) -> Reading:
     """The reading as it stands on this farm: shipping a held animal is asked about first, with the day."""
     if not isinstance(reading, Record):
         return reading
+    if wrong := _misfit(reading.entries, farm):
+        return Ask(wrong)
     for entry in reading.entries:
         if isinstance(entry, e.Ship | e.Sale) and (held := _held(entry, farm)):
             tags = tuple(t for t in entry.tags if t not in {h.tag for h in held})
@@ -40,6 +45,21 @@ def meant(reading: Reading, farm: Farm) -> Reading:
     return reading
 
 
+def _misfit(entries: Iterable[e.Entry], farm: Farm) -> str | None:
+    """What is wrong with the plan as these entries would leave it, or None: the checks are those of a file."""
+    changes = [x for x in entries if isinstance(x, e.PlanSet) and x.table]
+    if not changes:
+        return None
+    after = farm.plan_data
+    for x in changes:
+        after = changed(after, str(x.table), x.name, x.set)
+    people = after.get("person", [])
+    if people and not any(row.get("role", "owner") == "owner" for row in people):
+        return chat.NO_OWNER
+    mistakes = plan_mistakes({t: said(rows) for t, rows in after.items()})
+    return chat.does_not_fit(mistakes[0]) if mistakes else None
+
+
 def _held(entry: e.Ship | e.Sale, farm: Farm) -> list[Hold]:
     animals = [farm.animals[t] for t in map(farm.now_tagged, entry.tags) if t in farm.animals]
     return [h for a in animals if a.here and (h := hold(farm, a, entry.on)) is not None]
@@ -48,6 +68,8 @@ def _held(entry: e.Ship | e.Sale, farm: Farm) -> list[Hold]:
 def settled(fold: Fold, recorded: Iterable[tuple[int, ...]], entries: Sequence[e.Entry]) -> list[e.Entry] | str:
     """The entries as they go into the book: an undo with what it takes back, a correction with what it replaces.
     A sentence where there is nothing of the kind. `recorded` is what the sender's messages told, the last one first."""
+    if wrong := _misfit(entries, fold.farm):
+        return wrong
     found: list[e.Entry] = []
     for entry in entries:
         if isinstance(entry, e.Undo):

@@ -25,6 +25,7 @@ def apply(farm: Farm, fact: Fact) -> None:
     entry = fact.entry
     if isinstance(entry, e.Correct) and entry.instead is not None:
         entry = e.entry_from(entry.instead)
+    entry = now_named(farm, entry)
     how = _APPLY.get(type(entry))
     if how is None:
         return
@@ -32,6 +33,27 @@ def apply(farm: Farm, fact: Fact) -> None:
     how(farm, fact, entry)
     for group in dict.fromkeys((*before, *_touched(farm, entry))):
         _log_feeding(farm, group, fact)
+
+
+# Which tables the fields of entries name rows of; a few of one name stand in another table.
+_NAMING = {"group": ("group",), "item": ("item",), "supplier": ("supplier",), "product": ("product",), "bin": ("bin",),
+           "crop": ("crop",), "field": ("field",), "what": ("item", "crop")}  # fmt: skip
+_NAMING_TO: dict[type[e.Said], dict[str, tuple[str, ...]]] = {
+    e.Move: {"to": ("group",)}, e.BinMove: {"from_": ("bin",), "to": ("bin",)}, e.Load: {"to": ("bin",)},
+}  # fmt: skip
+
+
+def now_named(farm: Farm, entry: e.Entry) -> e.Entry:
+    """The entry with the names that the rows of the plan go by now."""
+    if not farm.renamed or isinstance(entry, e.PlanSet):
+        return entry
+    naming = {**_NAMING, **_NAMING_TO.get(type(entry), {})}
+    new = {
+        key: farm.renamed[table, name]
+        for key, tables in naming.items() if isinstance(name := getattr(entry, key, None), str)
+        for table in tables if (table, name) in farm.renamed
+    }  # fmt: skip
+    return replace(entry, **new) if new else entry  # type: ignore[arg-type]
 
 
 # -- membership
@@ -505,6 +527,8 @@ def _plan_set(farm: Farm, fact: Fact, entry: e.PlanSet) -> None:
         _replan(farm, dict(entry.set))
     else:
         _replan(farm, changed(farm.plan_data, entry.table, entry.name, entry.set))
+        if entry.name and isinstance(new := entry.set.get("name"), str) and new != entry.name:
+            _rename(farm, entry.table, entry.name, new)
     for group in farm.plan.group:
         told = entry.table is None or (entry.table == "group" and entry.name == group.name and "head" in entry.set)
         head = farm.heads.get(group.name, 0)
@@ -513,6 +537,24 @@ def _plan_set(farm: Farm, fact: Fact, entry: e.PlanSet) -> None:
             farm.heads[group.name] = group.head
         else:
             _listed(farm, fact, group.name, 0)
+
+
+def _rename(farm: Farm, table: str, old: str, new: str) -> None:
+    """A row goes by another name: what the farm folder told under the old one follows here, what happens later by
+    `now_named`."""
+    for known, name in list(farm.renamed.items()):
+        if known[0] == table and name == old:
+            farm.renamed[known] = new
+    farm.renamed[table, old] = new
+    farm.renamed.pop((table, new), None)
+    if table != "group":
+        return
+    for held in (farm.heads, farm.members, farm.feeding):
+        if old in held:
+            held[new] = held.pop(old)  # type: ignore[assignment]
+    for tag, animal in farm.animals.items():
+        if animal.group == old:
+            farm.animals[tag] = replace(animal, group=new)
 
 
 def _replan(farm: Farm, data: dict[str, Any]) -> None:

@@ -162,6 +162,7 @@ class Farm:
     plan_data: dict[str, Any]
     animals: dict[str, Animal] = field(default_factory=dict)
     retagged: dict[str, str] = field(default_factory=dict)
+    renamed: dict[tuple[str, str], str] = field(default_factory=dict)  # (table, a name it had): the row's name now
     untagged: tuple[Lamb, ...] = ()
     heads: dict[str, int] = field(default_factory=dict)  # animals without tags, by group
     counts: dict[str, tuple[tuple[date, int], ...]] = field(default_factory=dict)  # head counts as told

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 
 from rules import entries as e
-from rules.advance import apply
+from rules.advance import apply, now_named
 from rules.farm import Fact, Farm, new_farm
 
 # The plan and the animals of a farm folder stand outside time: they are folded before all that happened.
@@ -120,7 +120,7 @@ def standing(entry: e.Entry) -> e.Entry:
 def last_of(fold: Fold, want: Mapping[type[e.Said], str], name: str) -> Fact | None:
     """The last-told standing fact of these kinds whose field (the value) is `name`: what a correction means."""
     for seq in sorted(fold.told, reverse=True):
-        entry = standing(fold.told[seq].entry)
+        entry = now_named(fold.farm, standing(fold.told[seq].entry))
         key = want.get(type(entry))
         if seq not in fold.withdrawn and key is not None and getattr(entry, key) == name:
             return fold.told[seq]._replace(entry=entry)

@@ -265,17 +265,46 @@ def key_of(table: str) -> str:
     return "for" if table in ("kit", "stage_plan") else "name"
 
 
+# (table, list inside its rows, key, the tables it names a row of)
+REFERS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
+    ("item", "", "supplier", ("supplier",)),
+    ("item", "feeds", "group", ("group",)),
+    ("kit", "needs", "item", ("item", "product")),
+    ("dose_plan", "steps", "product", ("product",)),
+    ("bin", "", "crop", ("crop",)),
+)
+
+
 def changed(data: Mapping[str, Any], table: str, name: str | None, set_: Mapping[str, Any]) -> dict[str, Any]:
-    """Plan data with one row (of a table of rows) or a single table (`farm`, `ship`) changed."""
+    """Plan data with one row (of a table of rows) or a single table (`farm`, `ship`) changed. A row that is given
+    another name keeps the old one as an also-name, and what names it in other rows follows."""
     if table not in TABLES:
         return {**data, table: {**data.get(table, {}), **set_}}
     key = key_of(table)
     rows = [dict(row) for row in data.get(table, [])]
     row = next((row for row in rows if row.get(key) == name), None)
+    new = set_.get(key, name)
     if set_.get("gone"):
         rows = [row for row in rows if row.get(key) != name]
-    elif row is None:
+    elif row is None and new == name:
         rows.append({key: name, **set_})
-    else:
+    elif row is not None:
         row.update(set_)
+    if row is not None and new != name:
+        row["also"] = [also for also in row.get("also", ()) if also != new] + [name]
+        return _referring({**data, table: rows}, table, name, new)
     return {**data, table: rows}
+
+
+def _referring(data: dict[str, Any], table: str, name: str | None, new: str) -> dict[str, Any]:
+    """Plan data in which what named a row by its old name has the new one."""
+    for holder, inner, key, to in REFERS:
+        if table in to and data.get(holder):
+            rows = [dict(row) for row in data[holder]]
+            for row in rows:
+                if inner and row.get(inner):
+                    row[inner] = [{**x, key: new} if x.get(key) == name else x for x in row[inner]]
+                elif row.get(key) == name:
+                    row[key] = new
+            data = {**data, holder: rows}
+    return data

@@ -48,6 +48,18 @@ WHOLE = (
     ("product", "What label and vet say of a product.", "pain relief withdrawal is 12 days"),
     ("closed", "A supplier is shut, or open on a holiday.", "coop is shut friday"),
 )
+GROWING = (
+    ("A new item, group, bin, field, crop.", "new item beet pulp, 25 kg bags", "add a pen Far Shed for bottle lambs"),
+    (
+        "A supplier's hours, and when it delivers.",
+        "coop hours are mon to fri 8 to 5, sat till noon, closed holidays",
+        "coop delivers next day",
+    ),
+    ("A medicine, as its label says.", "new product Pour-on, dose 5 ml, withdrawal 14 days"),
+    ("Who is on the farm.", "new person Mae, helper"),
+    ("Sale days and ship weights.", "we sell wednesdays", "ship at 42 to 48"),
+    ("What a thing is called.", "we call milk powder formula", "rename pen 2 to top pen"),
+)  # fmt: skip
 QUESTIONS = (
     ("ready", "How many are ready.", "how many ready by wednesday"),
     ("close", "Which are close.", "which are close"),
@@ -86,6 +98,10 @@ def same(name: str, now: str, pytestconfig: pytest.Config) -> None:
         anew = text[:start] + now + text[text.index(f"<!-- end of {name} -->") :]
         README.write_text(anew, encoding="utf-8")
     assert part(README.read_text(encoding="utf-8"), name) == now
+
+
+def toml_blocks(text: str) -> list[str]:
+    return re.findall(r"^ *```toml\n(.*?)^ *```", text, re.DOTALL | re.MULTILINE)
 
 
 # -- the conversation
@@ -132,6 +148,21 @@ def test_the_conversation_in_the_readme_is_what_the_demo_farm_says(
     same("conversation", f"```text\n{capsys.readouterr().out}```\n", pytestconfig)
 
 
+def test_a_farm_of_three_lines_grows_in_the_readme(
+    pytestconfig: pytest.Config, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    text = README.read_text(encoding="utf-8")
+    (tmp_path / "farm.toml").write_text(toml_blocks(text)[0], encoding="utf-8")
+    typed = re.findall(r"^> (.*)$", part(text, "growing"), re.MULTILINE)
+    monkeypatch.setattr(sys, "stdin", Typed("".join(f"{line}\n" for line in typed)))
+    opened = local(datetime(2027, 4, 28, 8, tzinfo=UTC), "Europe/Dublin")
+    minutes = iter(range(1, 1000))
+    with Book.open(None) as book:
+        load_folder(book, tmp_path, opened)
+        talk(open_desk(book), lambda: opened + timedelta(minutes=next(minutes)))
+    same("growing", f"```text\n{capsys.readouterr().out}```\n", pytestconfig)
+
+
 # -- the tables
 
 
@@ -145,6 +176,8 @@ def test_the_table_of_messages_is_the_phrase_table(pytestconfig: pytest.Config) 
         table += row(told.says, ", ".join(f"`{example}`" for example in told.examples[:2]))
     for _, says, example in WHOLE:
         table += row(says, f"`{example}`")
+    for says, *examples in GROWING:
+        table += row(says, ", ".join(f"`{example}`" for example in examples))
     table += "\n" + row("to ask", "such as") + row("---", "---")
     for _, says, example in QUESTIONS:
         table += row(says, f"`{example}`")
@@ -175,11 +208,19 @@ def test_a_message_in_the_table_is_read_as_that(kind: str, text: str, thursday: 
     assert [type(entry) for entry in reading.entries] == [KINDS[kind]]
 
 
+@pytest.mark.parametrize("text", [text for _, *texts in GROWING for text in texts])
+def test_what_the_table_says_of_the_plan_changes_the_plan(text: str, thursday: Morning) -> None:
+    desk, now, _ = thursday
+    reading = understand(text, now, desk.farm)
+    assert isinstance(reading, Record)
+    assert {type(entry) for entry in reading.entries} == {KINDS["plan"]}
+
+
 # -- a farm of one's own
 
 
 def test_the_small_plan_in_the_readme_loads(tmp_path: Path) -> None:
-    blocks = re.findall(r"^ *```toml\n(.*?)^ *```", README.read_text(encoding="utf-8"), re.DOTALL | re.MULTILINE)
+    blocks = toml_blocks(README.read_text(encoding="utf-8"))
     assert len(blocks) == 2
     (tmp_path / "farm.toml").write_text(blocks[0], encoding="utf-8")
     assert load(tmp_path).plan["farm"]["name"] == "Our farm"

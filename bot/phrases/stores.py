@@ -5,6 +5,7 @@ from datetime import date
 from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
+from bot.phrases.details import set_
 from bot.phrases.row import Row
 from bot.slots import Piece
 from rules import doubt
@@ -362,21 +363,25 @@ def _no_item(fact: Fact, verb: str | None) -> Found:
     bags = [
         (n, p) for n, p in fact.amounts() if p.unit in ("bag", "bale", "bottle") or (p.unit in ("gal", "L") and verb)
     ]
-    if not bags or verb is None or verb == "out" or fact.tags():
+    if not bags or verb == "out" or fact.tags():
         return None
     n, p = bags[0]
+    if verb is None and (len(fact.pieces) > 6 or _unknown_noun(fact, n) is None):
+        return None
     if any(q.text in ("feed", "beans", "seed", "rubbish", "groceries") for q in fact.pieces):
         return None
     supplier = fact.one("supplier")
     fact.use(n)
     unknown = _unknown_noun(fact, n)
     if unknown:
-        return Ask(f"{unknown.capitalize()} is not on my list. A new item, counted in {p.unit}s?", (
-            Choice("new item"), Choice("another item"),
+        fact.use(*range(len(fact.pieces)))  # the whole message is read again once the item is there
+        new = set_(fact.said.date(), "item", unknown, unit=p.unit)
+        return Ask(f"{unknown.capitalize()} is new to me. A new item?", (
+            Choice("new item", (new,), again=True), Choice("none of these"),
         ))  # fmt: skip
     fits = [i for i in fact.plan.item if i.unit == p.unit and (supplier is None or i.supplier in (None, supplier))]
     on = fact.on(verb == "order")
-    make = {"hold": OnHand, "come": Received, "borrow": Received, "order": Ordered}.get(verb, Used)
+    make = {"hold": OnHand, "come": Received, "borrow": Received, "order": Ordered}.get(verb or "", Used)
     choices = [Choice(i.name, (make(on=on, item=i.name, amount=_value(p), unit=p.unit or i.unit),)) for i in fits[:4]]
     return Ask(f"{p.text} {p.unit}{'' if p.value == 1 else 's'} of what?", tuple(choices))
 

@@ -34,6 +34,11 @@ def nothing_to_correct(name: str) -> str:
     return f"I have nothing of {name} to change. Tell me anew."
 
 
+def does_not_fit(mistake: str) -> str:
+    """A change of the plan that the plan's checks do not let pass."""
+    return f"That does not fit: {mistake.replace('[', '').replace(']', '')}. Tell me again."
+
+
 def count_anew(item: str, amount: Decimal, unit: str) -> str:
     """A count is doubted: how to tell a new one."""
     return f"How much {item} is there? Tell me, like: {say.amount(amount, unit)} {item} left."
@@ -43,6 +48,8 @@ NOTHING_TO_UNDO = "Nothing of yours to take back."
 SETTLED = "That one is settled already."
 NONE_OF_THESE = "Left as it was, nothing kept. Tell me again in other words."
 OWNERS_ONLY = "Not kept: only the owner or family change the plan. Ask them to tell me."
+NO_OWNER = "Then nobody would be the owner: name another one first."
+ENOUGH = "Right, that can wait."
 PUT_OFF = "I'll come back to it."
 NO_PICTURE = "I have no picture of that, only words."
 NO_WEIGHTS = "No picture yet: nobody has told me weights of them."
@@ -96,5 +103,6 @@ def help_screen(farm: Farm) -> str:
         f"Go: shipped 12 from {group} / lost {tag}",
         f"Ask: how many ready / what's due / what to order / will {item} last / is {supplier} open sat / can {tag} go",
         "Eggs: 29 eggs. Jobs: remind me friday to call the vet",
+        f"New: new item oats, 25 kg bags, from {supplier} / new pen 9, ewes, 40 head / we call {item} X",
         "Wrong? undo, or: " + tag + " was 104 not 140",
     ])  # fmt: skip

@@ -1,10 +1,11 @@
 """What was written, said back: first the fact in words that would be read the same way again, then what it means."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from bot.opening import hours_in_words
 from bot.words import say
 from bot.words.found import found
 from rules import entries as e
@@ -158,10 +159,57 @@ def _product(entry: e.Product, farm: Farm) -> str:
 
 
 def _plan_set(entry: e.PlanSet, farm: Farm) -> str:
-    if entry.set.get("gone"):
-        return f"{entry.table} {entry.name} taken off the plan"
-    told = ", ".join(f"{k.replace('_', ' ')} {v}" for k, v in entry.set.items() if k != "name")
-    return f"{entry.table} {entry.name or ''}" + (f": {told}" if told else " is on the plan")
+    """What the plan was told, so that it would be read as that again."""
+    told, name, table = entry.set, entry.name or "", entry.table or "plan"
+    if told.get("gone"):
+        return f"{table} {name} taken off the plan"
+    if "name" in told:
+        return f"{name} is now called {told['name']}"
+    if table in ("ship", "farm"):
+        return _place_set(told, farm)
+    parts = [part for key, value in told.items() if (part := _PLAN_WORDS.get(key, _plain_key)(key, value, told))]
+    return f"{table} {name}: {', '.join(parts)}" if parts else f"{table} {name} is on the plan"
+
+
+def _plain_key(key: str, value: Any, told: Mapping[str, Any]) -> str:
+    return f"{key.replace('_', ' ')} {say.words(list(map(str, value))) if isinstance(value, list | tuple) else value}"
+
+
+_PLAN_WORDS: dict[str, Callable[[str, Any, Mapping[str, Any]], str]] = {
+    "unit": lambda key, value, told: "" if "holds" in told else f"counted in {say.plural(value)}",
+    "holds": lambda key, value, told: f"{value} {say.plural(told['unit'])}" if "unit" in told else f"holds {value}",
+    "supplier": lambda key, value, told: f"from {value}",
+    "also": lambda key, value, told: f"also {value[-1]}",
+    "keeps": lambda key, value, told: str(value),
+    "head": lambda key, value, told: f"{value} head",
+    "hours": lambda key, value, told: hours_in_words(value),
+    "lead_days": lambda key, value, told: (
+        "delivers same day" if value == 0 else "delivers next day" if value == 1 else f"delivers in {value} days"
+    ),
+    "order_before": lambda key, value, told: f"orders by {value}",
+    "dose": lambda key, value, told: f"dose {value}",
+    "withdrawal_days": lambda key, value, told: f"withdrawal {value} days",
+    "egg_withdrawal_days": lambda key, value, told: f"eggs {value} days",
+    "role": lambda key, value, told: str(value),
+    "area": lambda key, value, told: str(value),
+    "capacity": lambda key, value, told: f"capacity {value}",
+    "crop": lambda key, value, told: f"for {value}",
+}
+
+
+def _place_set(told: Mapping[str, Any], farm: Farm) -> str:
+    """Of the farm or of shipping: "we sell wednesday", "ship at 105 to 130 lb", "morning message at 06:30"."""
+    parts = []
+    if "min" in told or "max" in told:
+        high = f" to {told['max']}" if told.get("max") is not None else ""
+        parts.append(f"ship weight {told['min']}{high} {farm.plan.farm.weight}")
+    if "sales" in told:
+        parts.append(f"sale days are {say.words(list(told['sales']))}")
+    if "weight" in told:
+        parts.append(f"weigh in {told['weight']}")
+    parts += [f"{key} message at {told[key]}" for key in ("morning", "evening") if key in told]
+    rest = {k: v for k, v in told.items() if k not in ("min", "max", "sales", "weight", "morning", "evening")}
+    return ", ".join([*parts, *(_plain_key(k, v, told) for k, v in rest.items())])
 
 
 _ECHO: dict[type[e.Said], Echo] = {
@@ -286,7 +334,8 @@ def _sentence(text: str) -> str:
     """With a full stop; a capital only where the first word is plainly one of ours, never on a farm name."""
     first = text.split(" ", 1)[0]
     starts = ("gave", "lost", "moved", "shipped", "sold", "load", "noted", "tagged", "ordered", "order", "rams",
-              "inserts", "fostered", "done:", "sale")  # fmt: skip
+              "inserts", "fostered", "done:", "sale", "item", "group", "supplier", "product", "person", "bin", "field",
+              "crop", "weigh", "ship")  # fmt: skip
     return (text[0].upper() + text[1:] if first in starts else text).rstrip(".") + "."
 
 

@@ -35,8 +35,14 @@ def amount(value: Decimal, unit: str) -> str:
         return number(value)
     if unit == "dozen":
         return f"{number(value)} dozen"
-    plural = unit not in ("t", "kg", "g", "lb", "L", "mL", "gal", "bu", "ac", "ha", "cwt", "head") and value != 1
-    return f"{number(value)} {unit}{'es' if plural and unit.endswith(('x', 'ch', 'sh')) else 's' if plural else ''}"
+    return f"{number(value)} {unit if value == 1 else plural(unit)}"
+
+
+def plural(unit: str) -> str:
+    """A unit of several: "bags", "boxes", "lb"."""
+    if unit in ("t", "kg", "g", "lb", "L", "mL", "gal", "bu", "ac", "ha", "cwt", "head", "each", "dozen"):
+        return unit
+    return unit + ("es" if unit.endswith(("x", "ch", "sh")) else "s")
 
 
 def about(value: Decimal, unit: str) -> str:

@@ -1,0 +1,260 @@
+"""The plan grown by chat: what changes it, what must not, and that it travels, is taken back, and keeps its names."""
+
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bot.book import Book
+from bot.conversation import hear
+from bot.desk import Desk, Heard, open_desk
+from bot.files import export, load_folder
+from bot.opening import hours_in_words, hours_said
+from bot.reading import Ask, Nothing, Reading, Record, read
+from bot.when import local
+from bot.words.kept import echo
+from rules.entries import PlanSet
+from tests.test_reading import AT, FARM, farm_of
+
+HERE = Path(__file__).parent
+NOW = local(datetime.fromisoformat(AT), "America/Chicago")
+OPENED = datetime.fromisoformat("2026-08-01T00:00:00-05:00")
+
+# Hours as farmers say them, and as the plan keeps them (OpenStreetMap opening_hours).
+HOURS = {
+    "mon to fri 8 to 5, sat till noon, closed holidays": "Mo-Fr 08:00-17:00; Sa 08:00-12:00; PH off",
+    "Mon-Fri 7:30-5, Sat 8-12": "Mo-Fr 07:30-17:00; Sa 08:00-12:00",
+    "weekdays 8 to 5:30 and sat 9 till 1, shut sundays and bank holidays": "Mo-Fr 08:00-17:30; Sa 09:00-13:00; PH off",
+    "8 to 5 mon to fri, 9 to 12 saturday": "Mo-Fr 08:00-17:00; Sa 09:00-12:00",
+    "every day 8 to 6 except sunday": "Mo-Sa 08:00-18:00",
+    "mon to fri 8 to 12 and 1 to 5": "Mo-Fr 08:00-12:00,13:00-17:00",
+    "mon, wed, fri 9 to 4": "Mo,We,Fr 09:00-16:00",
+    "monday to thursday 0830-1700, friday 0830-1500": "Mo-Th 08:30-17:00; Fr 08:30-15:00",
+    "7 days a week 7am to 9pm": "Mo-Su 07:00-21:00",
+    "tue to sat 9-5, sun and mon closed, bank holidays 10 to 2": "Tu-Sa 09:00-17:00; PH 10:00-14:00",
+}
+# No days, no hours, two hours that may be morning or night, days with two sets of hours, words that are no hours.
+NO_HOURS = ("8 to 5", "mon to fri", "closed sundays", "mon to fri 7 to 9", "8 to 5 mon to fri sat 9 to 12",
+            "mon to fri 8 to 5 apart from lunch", "mon to fri 25 to 5", "", "whenever he is in")  # fmt: skip
+
+
+@pytest.mark.parametrize("said", HOURS)
+def test_hours_in_a_farmers_words(said: str) -> None:
+    assert hours_said(said) == HOURS[said]
+    assert hours_said(said.upper()) == HOURS[said]
+    assert hours_said(hours_in_words(HOURS[said])) == HOURS[said]
+
+
+@pytest.mark.parametrize("said", NO_HOURS)
+def test_what_leaves_doubt_is_no_hours(said: str) -> None:
+    assert hours_said(said) is None
+
+
+def of(text: str, it: tuple[str, str] | None = None) -> Reading:
+    return read(text, NOW, farm_of(FARM), it)
+
+
+CHANGES: dict[str, list[tuple[str, str | None, dict[str, Any]]]] = {
+    "new item beet pulp, 50 lb bags, from the mill": [
+        ("item", "beet pulp", {"unit": "bag", "holds": "50 lb", "supplier": "Hollow Feed"})
+    ],
+    "New item: Beet Pulp, 50lb bags from Ridge": [
+        ("item", "Beet Pulp", {"unit": "bag", "holds": "50 lb", "supplier": "Ridge"}), ("supplier", "Ridge", {}),
+    ],
+    "add an item called soda, sacks of 25 kg": [("item", "soda", {"unit": "bag", "holds": "25 kg"})],
+    "new group called Spring ewes, ewes, 40 head": [("group", "Spring ewes", {"keeps": "ewes", "head": 40})],
+    "add a pen Top Shed for bottle lambs": [("group", "Top Shed", {"keeps": "bottle lambs"})],
+    "new pen 4, market lambs": [("group", "pen 4", {"keeps": "market lambs"})],
+    "new supplier Ridge, mon to fri 8 to 5, closed holidays, delivers next day, orders before 2pm": [
+        ("supplier", "Ridge", {"hours": "Mo-Fr 08:00-17:00; PH off", "lead_days": 1, "order_before": "14:00"})
+    ],
+    "hollow feed hours are mon to fri 7 to 4, closed holidays": [
+        ("supplier", "Hollow Feed", {"hours": "Mo-Fr 07:00-16:00; PH off"})
+    ],
+    "the mill delivers in 2 days": [("supplier", "Hollow Feed", {"lead_days": 2})],
+    "orders to the mill must be in by noon": [("supplier", "Hollow Feed", {"order_before": "12:00"})],
+    "new product Pour-on, dose 1 ml per 10 kg, withdrawal 28 days": [
+        ("product", "Pour-on", {"dose": "1 mL per 10 kg", "withdrawal_days": 28})
+    ],
+    "new person Sam, helper, chat 12345678": [("person", "Sam", {"role": "helper", "telegram": 12345678})],
+    "new bin 4, 5000 bu, corn": [("bin", "bin 4", {"capacity": "5000 bu", "crop": "corn"})],
+    "new field Long Acre, 12 acres": [("field", "Long Acre", {"area": "12 ac"})],
+    "new crop barley, test weight 48": [("crop", "barley", {"test_weight": 48})],
+    "we sell wednesdays and fridays": [("ship", None, {"sales": ["wednesday", "friday"]})],
+    "sale day is tuesday": [("ship", None, {"sales": ["tuesday"]})],
+    "ship at 105 to 130": [("ship", None, {"min": 105, "max": 130})],
+    "we call milk formula": [("item", "milk", {"also": ["milk powder", "formula"]})],
+    "call the milk powder 'formula'": [("item", "milk", {"also": ["milk powder", "formula"]})],
+    "formula means milk powder": [("item", "milk", {"also": ["milk powder", "formula"]})],
+    "rename pen 1 to top pen": [("group", "pen 1", {"name": "top pen"})],
+    "we weigh in kilos": [("farm", None, {"weight": "kg"})],
+    "a bale of hay is 40 lb": [("item", "hay", {"holds": "40 lb"})],
+    "pen 1 keeps replacements": [("group", "pen 1", {"keeps": "replacements"})],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("text", CHANGES)
+def test_what_changes_the_plan(text: str) -> None:
+    got = of(text)
+    assert isinstance(got, Record), got
+    assert [(x.table, x.name, dict(x.set)) for x in got.entries if isinstance(x, PlanSet)] == CHANGES[text]
+    assert len(got.entries) == len(CHANGES[text])
+
+
+@pytest.mark.parametrize("text", CHANGES)
+def test_what_is_said_of_a_change_gives_that_change_back(text: str) -> None:
+    """The words in which the bot says it back are read as the same again."""
+    got = of(text)
+    assert isinstance(got, Record)
+    said = ". ".join(echo(x, farm_of(FARM), NOW.date()) for x in got.entries)
+    again = of(said)
+    assert isinstance(again, Record), said
+    whole = [x for x in again.entries if isinstance(x, PlanSet) and x.set]
+    assert whole == [x for x in got.entries if isinstance(x, PlanSet) and x.set], said
+
+
+def test_it_is_what_was_just_spoken_of() -> None:
+    got = of("we call it starter", ("item", "hay"))
+    assert isinstance(got, Record)
+    assert [(x.table, x.name, dict(x.set)) for x in got.entries if isinstance(x, PlanSet)] == [
+        ("item", "hay", {"also": ["starter"]})
+    ]
+    assert isinstance(of("we call it starter"), Nothing)
+
+
+NO_CHANGE = (
+    "need a new pen for ewes", "should we add a pen for the ewes", "new phone who dis", "got a new truck",
+    "call the vet", "call the mill tomorrow", "we call it a day", "the meeting is called off", "add milk to the list",
+    "new feed came today",
+    "add a pen gate to the list", "call me", "sold wednesday", "we sell on wednesday", "the mill is open monday",
+    "might rename pen 1 to top pen", "what are the mill's hours", "if we add a pen it will be for hens",
+    "we call him Fred",
+    "new field of study", "bea is a good helper", "i'll call hollow feed monday", "we get milk from the shop tomorrow",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("text", NO_CHANGE)
+def test_what_only_looks_like_a_change_changes_nothing(text: str) -> None:
+    got = of(text)
+    assert not isinstance(got, Record) or not any(isinstance(x, PlanSet) for x in got.entries)
+
+
+@pytest.mark.parametrize("text", ["rename pen 1 to nursery", "we call milk hay", "new item milk, 50 lb bags"])
+def test_a_name_two_things_would_have_is_asked(text: str) -> None:
+    assert isinstance(of(text), Ask)
+
+
+def test_what_else_the_message_tells_is_read_with_the_new_plan() -> None:
+    got = of("new item beet pulp, 50 lb bags. got 12 bags of beet pulp")
+    assert isinstance(got, Record)
+    assert [x.kind for x in got.entries] == ["plan", "received"]
+
+
+# -- in a conversation
+
+
+def begun(book: Book) -> Desk:
+    load_folder(book, HERE / "talks" / "three_lines", OPENED)
+    return open_desk(book)
+
+
+def tell(desk: Desk, *words: str, who: str = "owner") -> None:
+    """Messages, or with > the button that is to be pressed in the last question."""
+    for said in words:
+        if said.startswith(">"):
+            asked = desk.book.open_asks(who)[-1]
+            labels = [c["label"] for c in asked.ask["choices"]]
+            hear(desk, Heard(NOW, who, press=f"{asked.id}.{labels.index(said[1:])}"))
+        else:
+            hear(desk, Heard(NOW, who, said))
+
+
+GROWN = (
+    "12 bags of beet pulp", ">new item", ">left", "50 lb", "Ridge", ">new supplier",
+    "mon to fri 8 to 5, sat till noon", ">shut", ">next day", "2pm", "new group Spring ewes, ewes, 40 head",
+    "gave the spring ewes wormaway", ">new product", "28 days", "5 ml", "rename spring ewes to hill ewes",
+    "new person Sam, helper", "bought 2 ewes 701 702 into hill ewes", "new pen 3, bottle lambs", "701 had twins",
+)  # fmt: skip
+
+
+def test_a_farm_grows_from_three_lines() -> None:
+    with Book.open(None) as book:
+        desk = begun(book)
+        tell(desk, *GROWN)
+        plan, farm = desk.farm.plan, desk.farm
+        assert plan.item_named("beet pulp") is not None
+        assert (plan.item[0].unit, plan.item[0].holds, plan.item[0].supplier) == ("bag", "50 lb", "Ridge")
+        assert plan.supplier[0].hours == "Mo-Fr 08:00-17:00; Sa 08:00-12:00; PH off"
+        assert (plan.supplier[0].lead_days, str(plan.supplier[0].order_before)) == (1, "14:00:00")
+        assert (plan.product[0].withdrawal_days, plan.product[0].dose) == (28, "5 mL")
+        assert farm.head("hill ewes") == 42
+        assert farm.group_doses["hill ewes"][0].product == "wormaway"
+        assert [f.amount for f in farm.stock["beet pulp"]] == [12]
+        assert [p.role for p in plan.person] == ["helper", "owner"]
+        assert farm.animals["701"].group == "hill ewes"
+
+
+def test_the_grown_plan_travels(tmp_path: Path) -> None:
+    """Exported and loaded, the farm is the same; and the plan file alone loads to the same plan."""
+    with Book.open(None) as book, Book.open(None) as second, Book.open(None) as third:
+        desk = begun(book)
+        tell(desk, *GROWN)
+        export(book, tmp_path)
+        load_folder(second, tmp_path, OPENED)
+        assert open_desk(second).farm == desk.farm
+        (tmp_path / "entries.jsonl").unlink()
+        load_folder(third, tmp_path, OPENED)
+        again = open_desk(third).farm
+        assert again.plan.item == desk.farm.plan.item
+        assert again.plan.supplier == desk.farm.plan.supplier
+        assert again.plan.product == desk.farm.plan.product
+        assert [g.name for g in again.plan.group] == ["hill ewes", "pen 3"]
+        assert again.head("hill ewes") == 42
+
+
+def test_undo_takes_a_new_item_back() -> None:
+    with Book.open(None) as book:
+        desk = begun(book)
+        before = desk.farm.copy()
+        tell(desk, "new item beet pulp, 50 lb bags, from Ridge")
+        assert desk.farm.plan.item
+        tell(desk, "undo")
+        assert desk.farm.plan == before.plan
+
+
+def test_what_was_told_under_the_old_name_goes_with_the_new_one() -> None:
+    """A renamed item keeps its stock and its last amount can be corrected; renamed back, all is as it was."""
+    with Book.open(None) as book:
+        desk = begun(book)
+        tell(desk, "new item beet pulp, 50 lb bags", "12 bags beet pulp left")
+        before = desk.farm.copy()
+        tell(desk, "rename beet pulp to pulp nuts", "make that 13 bags of pulp nuts")
+        assert [f.amount for f in desk.farm.stock["pulp nuts"]] == [13]
+        assert "beet pulp" not in desk.farm.stock
+        tell(desk, "undo", "rename pulp nuts to beet pulp")
+        assert desk.farm.stock == before.stock
+
+
+def test_the_fact_first_told_stands_on_its_own_day() -> None:
+    with Book.open(None) as book:
+        desk = begun(book)
+        hear(desk, Heard(NOW, "owner", "got 12 bags of beet pulp yesterday"))
+        tell(desk, ">new item")
+        assert [(f.on, f.amount) for f in desk.farm.stock["beet pulp"]] == [(date(2026, 8, 10), 12)]
+        tell(desk, "undo")
+        assert not desk.farm.stock
+        assert not desk.farm.plan.item
+
+
+def test_helpers_do_not_change_the_plan_and_strangers_do_nothing() -> None:
+    with Book.open(None) as book:
+        desk = begun(book)
+        tell(desk, "new person Sam, helper")
+        plan = desk.farm.plan
+        for who in ("Sam", "nobody"):
+            tell(desk, "new item oats, 50 lb bags", "rename Sam to Samuel", "we sell wednesdays", who=who)
+        tell(desk, "12 bags of oats", ">new item", who="Sam")
+        assert desk.farm.plan == plan
+        tell(desk, "Sam is an owner", "owner is a helper", "Sam is a helper")
+        assert [(p.name, p.role) for p in desk.farm.plan.person] == [("Sam", "owner"), ("owner", "helper")]
