@@ -25,6 +25,21 @@ _MILD = {
     "question", "doubt", "rain", "wind", "luck", "sleep", "harm", "change", "losses", "deaths", "reaction",
     "complications",
 }  # fmt: skip
+_WATCHING = {
+    "look",
+    "see",
+    "check",
+    "know",
+    "catch",
+    "notice",
+    "remember",
+    "hear",
+    "wait",
+    "matter",
+    "mind",
+    "like",
+    "bother",
+}
 # Words that leave open what was, or say what ought to be.
 _OPEN = {
     "maybe", "guess", "probably", "prob", "bet", "betting", "gotta", "must", "ought", "figure", "figuring", "estimate",
@@ -58,6 +73,8 @@ def denied(pieces: Sequence[Piece], entries: Sequence[Entry]) -> bool:
         after = list(itertools.takewhile(lambda q: q.kind == "word", _chunk(pieces, n)[1][:3]))
         if not after or after[0].text in _MILD:
             continue
+        if after[0].text in _WATCHING:  # "had twins, didnt look what they are"
+            continue
         helped = pieces[n - 1].text in _HELPING if n and p.text == "not" else p.text in _HELPED
         doing = next((q for q in after if q.is_(*_DOING) and q.text not in _SMALL), None)
         if doing is not None and doing.is_("out") and (helped or p.text in ("not", "never", "isnt", "arent")):
@@ -71,7 +88,7 @@ def left_open(pieces: Sequence[Piece], entries: Sequence[Entry]) -> Ask | None:
     """Asked where a "not", an "or" or a shrug is left over that no entry of this kind speaks of."""
     text = " ".join(p.text for p in pieces if p.kind == "word")
     words = [p for n, p in enumerate(pieces) if p.kind == "word" and not _harmless(pieces, n) and _beside(pieces, n)]
-    notes = all(e.kind == "note" for e in entries)
+    notes = all(e.kind in ("note", "cull") for e in entries)  # "cull 419, no teeth"
     shrug = any(s in text for s in _SHRUGS)
     if not shrug and any(e.kind in _DENYING for e in entries):
         shrug = not notes and any(p.text in _OPEN for p in words)

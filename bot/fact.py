@@ -36,7 +36,8 @@ class Wants:
     key: str = ""
 
 
-Swap: TypeAlias = "tuple[str, tuple[tuple[Piece, Piece], ...]]"  # a label, and the pieces to read instead of which
+# A label, and pieces with what to read instead of each (None: as if it were not there).
+Swap: TypeAlias = "tuple[str, tuple[tuple[Piece, Piece | None], ...]]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +90,8 @@ class Fact:
     group: str | None = None  # a group named before, for facts that follow
     before: tuple[str, ...] = ()  # the animals of the fact before, for "him" and "them"
     item: str | None = None  # the item of the fact before, for "it"
+    heads: int | None = None  # of how many the fact before told, for "them"
+    product: str | None = None  # the product of the fact before, for "it"
     single: bool = True  # whether the message is this one sentence
     used: set[int] = field(default_factory=set)
     ranges: set[int] = field(default_factory=set)  # places at which a range of tags begins
@@ -124,7 +127,7 @@ class Fact:
 
     def amounts(self) -> list[tuple[int, Piece]]:
         """The unused numbers that are no price, no percent and no animal in full."""
-        return [(n, p) for n, p in self.nums() if not (p.money or p.percent or p.per)]
+        return [(n, p) for n, p in self.nums() if not (p.money or p.percent or p.per or p.new)]
 
     def named(self, table: str) -> list[tuple[int, str]]:
         """The rows of a table that unused pieces name, with their places; a name of several rows is asked."""
@@ -300,7 +303,8 @@ _TIMES = {
     "min", "mins", "minute", "minutes", "hr", "hrs", "hour", "hours", "sec", "secs", "second", "seconds", "mile",
     "miles", "km", "degrees", "deg", "below", "above", "years", "year", "yrs", "yr", "inch", "inches", "tenths",
     "feet", "ft", "mph", "times", "flat", "am", "pm", "oclock", "percent", "wks", "weeks", "week", "days", "day",
-    "months", "month", "nights", "kids", "people", "men", "calls", "beers", "pints", "rows", "places",
+    "months", "month", "nights", "kids", "people", "legs", "teats", "quarters", "sides", "corners", "fences",
+    "posts", "gates", "men", "calls", "beers", "pints", "rows", "places",
 }  # fmt: skip
 
 
@@ -311,7 +315,7 @@ def harmless(pieces: Sequence[Piece], n: int) -> bool:
         return False
     after = pieces[n + 1] if n + 1 < len(pieces) else None
     before = pieces[n - 1].text if n else ""
-    if before == "other" or (after is not None and after.text == "s"):
+    if after is not None and after.text == "s":
         return True
     clock = p.value is not None and p.value <= 12 and before in ("abt", "about", "around", "at", "by", "bout", "nearly")
     if clock and after is not None and after.kind == "day":

@@ -339,6 +339,7 @@ class Index:
     starts: dict[str, int] = field(default_factory=dict)
     tokens: tuple[str, ...] = ()
     near: dict[str, str | None] = field(default_factory=dict)
+    own: frozenset[str] = frozenset()  # every word of a name
 
     def at(self, tokens: list[str], start: int) -> tuple[int, Names] | None:
         """The longest name that begins at a word: (how many words it takes, what it names)."""
@@ -383,7 +384,7 @@ def misspelt(word: str, verbs: Iterable[str]) -> str | None:
     if word in _SOUNDS_LIKE:
         return None
     found = [v for v in verbs if word[0] == v[0] and OSA.distance(word, v, score_cutoff=1) == 1 and _alike(word, v)]
-    return found[0] if len(found) == 1 else None
+    return found[0] if len({v.rstrip("s").replace("u", "o") for v in found}) == 1 else None
 
 
 def _alike(word: str, other: str) -> bool:
@@ -445,7 +446,7 @@ def _index(plan: Plan) -> Index:
     for span in spans:
         starts[span[0]] = max(starts.get(span[0], 0), len(span))
     tokens = sorted({word for span in spans for word in span if len(word) >= 4 and not word.isdigit()})
-    return Index(spans, starts, tuple(tokens))
+    return Index(spans, starts, tuple(tokens), own=frozenset(word for span in spans for word in span))
 
 
 def _tidy(names: dict[str, list[str]]) -> Names:
@@ -462,6 +463,8 @@ def _forms(name: tuple[str, ...]) -> list[tuple[str, ...]]:
         if last.endswith("ies"):
             plurals = [last[:-3] + "y"]
         forms += [(*bare[:-1], other) for other in plurals]
+    if len(bare) > 1 and last in ("dose", "drench", "vaccine", "jab"):  # "fluke dosed the hill ewes"
+        forms.append((*bare[:-1], last + ("d" if last.endswith("e") else "ed")))
     joined = "".join(bare)
     if len(bare) > 1 and joined.isalpha():
         forms.append((joined,))

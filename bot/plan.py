@@ -90,9 +90,10 @@ def _day(text: str) -> date:
 
 
 def _more_than_none(text: str) -> Decimal:
-    if not re.fullmatch(r"\d{1,9}(\.\d{1,9})?", text) or not Decimal(text):
+    if not re.fullmatch(r"\d{1,9}(\.\d{1,30})?", text) or not Decimal(text):
         raise ValueError
-    return Decimal(text)
+    whole = Decimal(text)
+    return whole if len(text.partition(".")[2]) <= 9 else round(whole, 6).normalize()  # 3.8000000000000003 of a sheet
 
 
 _LITTERS = {"single": 1, "twin": 2, "triplet": 3, "quad": 4}

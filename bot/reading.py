@@ -7,19 +7,21 @@ about where the farm is plainly meant, and makes nothing be recorded; what is ch
 No clock, no book, no sentence for a chat beyond the question asked back.
 """
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import pairwise
 from typing import TypeAlias
 
 from bot import phrases, wary
 from bot.denied import denied, left_open
-from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, harmless
+from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, Swap, harmless
 from bot.phrases import growing, questions, stores, talk
 from bot.phrases.row import Row
 from bot.slots import Piece, pieces
 from bot.verbs import STRONG
-from rules.entries import Entry, RamsIn, Said
+from rules.entries import Entry, HeadCount, OnHand, RamsIn, Said, Used, Weight
 from rules.farm import Farm
 
 __all__ = ["Answer", "Ask", "Choice", "Nothing", "Question", "Reading", "Record", "read"]
@@ -76,13 +78,57 @@ def _plainly(text: str, said: datetime, farm: Farm, item: str | None = None) -> 
     """What a message says that tells nothing of the plan."""
     cut = pieces(text[:4000], said, farm)
     got = _read(cut, said, farm, item)
+    if isinstance(got, Answer):
+        return got
+    if either := _either_amount(cut, not isinstance(got, Record)):
+        choices = _reread(either, cut, said, farm, item)
+        if all(c.entries for c in choices):
+            return Ask(f"{' or '.join(c.label for c in choices)}?", tuple(choices))
     if not isinstance(got, Ask) or not got.swaps:
         return got
+    return Ask(got.why, (*_reread(got.swaps, cut, said, farm, item), *got.choices)[:4])
+
+
+def _reread(swaps: Sequence[Swap], cut: Sequence[Piece], said: datetime, farm: Farm, item: str | None) -> list[Choice]:
+    """What the whole message says with other pieces in it, as choices; without entries where it is still in doubt."""
     choices = []
-    for label, swapped in got.swaps:
-        again = _read([next((new for old, new in swapped if old is p), p) for p in cut], said, farm, item)
+    for label, swapped in swaps:
+        other = {id(old): new for old, new in swapped}
+        again = _read([q for p in cut if (q := other.get(id(p), p)) is not None], said, farm, item)
         choices.append(Choice(label, again.entries if isinstance(again, Record) else ()))
-    return Ask(got.why, (*choices, *got.choices)[:4])
+    return choices
+
+
+def _either_amount(cut: Sequence[Piece], spans: bool) -> tuple[Swap, ...]:
+    """ "2 bags left, maybe three", "2 or 3 bags": as one or the other; `spans`: "25 to 30 bales", too."""
+    joins = ("or", "maybe", "possibly", "poss", *(("to", "-") if spans else ()))
+    nums = [n for n, p in enumerate(cut) if p.kind == "num" and not harmless(cut, n)]
+    for n, m in pairwise(nums):
+        between = [p.text for p in cut[n + 1 : m] if p.kind != "name"]
+        a, b = cut[n], cut[m]
+        joined = next((k for k in range(n + 1, m) if cut[k].text in joins), None)
+        if (
+            joined is None
+            or m - n > 7
+            or a.value is None
+            or b.value is None
+            or cut[joined + 1 : m] not in ([], [cut[m - 1]])
+        ):
+            continue
+        if a.money or b.money or a.tags or b.tags or "?" in between or (a.unit and b.unit and a.unit != b.unit):
+            continue
+        start = joined - 1 if cut[joined - 1].kind == "sep" else joined
+        ends = m + 2 if m + 1 < len(cut) and cut[m + 1].text == "?" else m + 1
+        gone = tuple((p, None) for p in cut[start:ends])
+        unit, per = a.unit or b.unit, a.per or b.per
+        return tuple(
+            (
+                f"{p.text} {unit}{'s' if p.value != 1 else ''}" if unit else p.text,
+                (*gone, (a, replace(p, unit=unit, per=per))),
+            )
+            for p in (a, b)
+        )
+    return ()
 
 
 def _read(cut: Sequence[Piece], said: datetime, farm: Farm, item: str | None) -> Reading:
@@ -115,8 +161,11 @@ class _Reader:
         self.group: str | None = None
         self.single = True
         self.begun = False  # whether something of this sentence has been read: a group named now is no heading
+        self.later: Ask | None = None  # what several chunks together would have me ask
         self.tags: tuple[str, ...] = ()  # of the fact before, for "him" and "them"
+        self.heads: int | None = None  # the same where it told a number only
         self.days: Sequence[Piece] = ()
+        self.headed: Sequence[Piece] = ()  # the day of a line that only heads what follows
 
     def at_once(self, cut: Sequence[Piece]) -> Reading | None:
         """A lambing or a scan told over several sentences; None where the message is no such thing."""
@@ -176,14 +225,32 @@ class _Reader:
         choices = [Choice(c.label, (*more, *c.entries)) if c.entries and not c.again else c for c in ask.choices]
         return Ask(ask.why, tuple(choices), ask.swaps)
 
+    def _told_item(self) -> str | None:
+        for x in reversed(self.entries):
+            name = getattr(x, "item", None) or getattr(x, "product", None)
+            if name is not None and self.farm.plan.item_named(name) is not None:
+                return str(name)
+        return None
+
+    def _told_product(self) -> str | None:
+        return next((i for x in reversed(self.entries) if (i := getattr(x, "product", None))), None)
+
     def _item(self) -> str | None:
-        return next((i for x in reversed(self.entries) if (i := getattr(x, "item", None))), self.item)
+        return self._told_item() or self.item
 
     def _sentence(self, sentence: Sequence[Piece], asked: bool) -> None:
         if not any(p.text == "\n" for p in sentence[:1]):
             self.carried = frozenset()
+        if not asked and (at := _reminder(sentence)):
+            fact = Fact(sentence[at:], self.said, self.farm)
+            got = talk.remind(fact)
+            if isinstance(got, list):
+                self._sentence(sentence[:at], False)
+                self.entries += got
+                return
         days = [p for p in sentence if p.day and p.day.names_day]
-        self.days = days if len({p.text for p in days}) == 1 else ()
+        self.days = days if len({p.text for p in days}) == 1 and not _inside(sentence, days[0]) else ()
+        self.days = self.days if days else self.headed
         try:
             whole = None if asked else talk.of_sentence(Fact(sentence, self.said, self.farm))
         except Several:
@@ -204,7 +271,8 @@ class _Reader:
             self.question = self.question or question
             return
         chunks = _chunks(sentence)
-        at, before = 0, len(self.entries)
+        at, before, puzzles = 0, len(self.entries), len(self.lost) + len(self.asks)
+        self.later = None
         while at < len(chunks):
             for end in range(min(len(chunks), at + MOST), at, -1):
                 stretch = [p for chunk in chunks[at:end] for p in chunk]
@@ -221,6 +289,27 @@ class _Reader:
                 if not self._run_on(chunks[at]):
                     self._unread(chunks[at])
             at = end
+        if len({p.text for p in days}) == 1:
+            self._dated_alike(before)
+        if self.later is not None and len(self.lost) + len(self.asks) > puzzles:
+            self.asks.insert(0, self.later)  # no part of it was read by itself
+
+    def _another_day(self, stretch: Sequence[Piece]) -> Entry | None:
+        """The same on another day: "fed 5 bales sat, 6 sun"; None where a stretch is not just a number and a day."""
+        last = self.entries[-1]
+        nums, days = [p for p in stretch if p.kind == "num"], [p for p in stretch if p.day and p.day.names_day]
+        if not isinstance(last, Used) or len(nums) != 1 or len(days) != 1 or len(stretch) != 2 or nums[0].unit:
+            return None
+        return replace(last, on=Fact(stretch, self.said, self.farm).on(), amount=nums[0].value or last.amount)
+
+    def _dated_alike(self, first: int) -> None:
+        """A day said last dates all facts of its kind: "sent 8 from pen 1 and 2 culls away thurs", not what else was
+        told before it."""
+        today, told = self.said.date(), self.entries[first:]
+        if len(told) > 1 and told[-1].on != today:
+            alike = [n for n, x in enumerate(told) if x.kind == told[-1].kind and x.on == today]
+            for n in alike if alike == list(range(len(told) - 1 - len(alike), len(told) - 1)) else ():
+                self.entries[first + n] = replace(told[n], on=told[-1].on)
 
     def _run_on(self, chunk: Sequence[Piece]) -> bool:
         """Whether a chunk is two facts in one breath ("fed 1 bag nuts to ewes 12 eggs"), each read in full."""
@@ -228,9 +317,9 @@ class _Reader:
             return False
         kept = len(self.entries), len(self.asks), self.carried, self.group, self.tags
         ways: list[tuple[list[Entry], frozenset[str], str | None, tuple[str, ...]]] = []
-        for n in range(2, len(chunk) - 1):
-            if not _begins_fact(chunk, n):
-                continue
+        starts = [n for n in range(2, len(chunk) - 1) if _begins_fact(chunk, n)]
+        joined = [n for n in starts if chunk[n - 1].kind == "sep"]  # an "and" between is where it breaks
+        for n in joined or starts:
             first = self._stretch(chunk[:n], 1) and len(self.entries) > kept[0]
             told = len(self.entries)
             rest = first and (self._stretch(chunk[n:], 1) or self._run_on(chunk[n:])) and len(self.entries) > told
@@ -252,6 +341,12 @@ class _Reader:
         moved = self._build(stores.order_moved, stretch)
         if moved is not None:
             return moved
+        if (
+            self.entries
+            and isinstance(self.entries[-1], HeadCount | OnHand | Weight)
+            and _WAS.fullmatch(_text(stretch))
+        ):
+            return True  # "counted 13, was 14"
         if self.entries and isinstance(rams := self.entries[-1], RamsIn) and any(p.is_("synced") for p in stretch):
             if not any(p.kind in ("num", "name", "tag") for p in stretch):
                 self.entries[-1] = replace(rams, synced=True)  # "..., they were sponged"
@@ -259,7 +354,8 @@ class _Reader:
         if _wished(stretch):
             return chunks == 1  # a wish swallows only its own chunk
         if not self.begun and (header := _header(stretch)) is not None:
-            self.group = header
+            self.group = header or self.group
+            self.headed = [p for p in stretch if p.day and p.day.names_day]
             return True
         if chunks > 1 and any(
             (p.is_("wish") and p.text not in _CONJUNCTIONS) or p.text in ("isnt", "wasnt", "but", "cant", "not")
@@ -270,8 +366,9 @@ class _Reader:
             if _foreign(row, stretch):
                 continue
             fact = Fact(
-                stretch, self.said, self.farm, self.days, self.carried, self.group, self.tags, single=self.single
-            )
+                stretch, self.said, self.farm, self.days, self.carried, self.group, self.tags, self._told_item(),
+                self.heads, self._told_product(), self.single,
+            )  # fmt: skip
             try:
                 got = row.build(fact)
             except Several:
@@ -281,7 +378,8 @@ class _Reader:
             if got is None:
                 continue
             if isinstance(got, Ask):
-                if fact.left() and chunks > 1:
+                if chunks > 1:
+                    self.later = self.later or (None if fact.left() else got)
                     continue
                 self.asks.append(got)
                 return True
@@ -320,7 +418,10 @@ class _Reader:
         self.carried = classes or self.carried
         self.group = next((g for e in got if (g := getattr(e, "group", None))), self.group)
         tags = [t for e in got for t in (getattr(e, "tags", ()) or (getattr(e, "tag", None),)) if t]
-        self.tags = tuple(dict.fromkeys(tags)) or self.tags
+        heads = [h for e in got if e.kind in ("move", "ship", "stage", "arrived") and (h := getattr(e, "head", None))]
+        if tags or heads:
+            self.tags = tuple(dict.fromkeys(tags))
+            self.heads = heads[0] if heads and not tags else None
 
     def _unread(self, chunk: Sequence[Piece]) -> None:
         """A chunk no row reads: kept in mind where it has a number or a name."""
@@ -351,10 +452,17 @@ _OF_ANIMALS = (
 )
 
 
+_WAS = re.compile(r"(?:it |there |they |she |he )?(?:was|were|had) [\d.]+(?: (?:before|last|\w+day|time|week))*")
+
+
+def _text(stretch: Sequence[Piece]) -> str:
+    return " ".join(p.text for p in stretch)
+
+
 def _begins_fact(chunk: Sequence[Piece], n: int) -> bool:
     """Whether a new fact can begin at a piece though nothing stands before it: an animal, an amount, a doing."""
     p = chunk[n]
-    if p.kind in ("tag", "name") or (p.kind == "num" and not harmless(chunk, n)):
+    if p.kind in ("tag", "name") or (p.kind == "num" and not p.money and not p.per and not harmless(chunk, n)):
         return chunk[n - 1].kind != "word" or chunk[n - 1].text not in _LEADING
     return p.text in STRONG or p.text in ("i", "we", "got", "gave", "fed", "used", "opened", "moved", "put", "have")
 
@@ -368,6 +476,25 @@ _LEADING = {
 }  # fmt: skip
 
 
+def _reminder(sentence: Sequence[Piece]) -> int | None:
+    """Where a reminder begins behind something told: "129 lame, remind me wed to look at him"."""
+    at = next(
+        (n for n, p in enumerate(sentence) if n and p.is_("remind") and p.text.endswith(("me", "us", "reminder"))), None
+    )
+    return at if at and any(p.kind in ("num", "tag", "name") for p in sentence[:at]) else None
+
+
+def _inside(sentence: Sequence[Piece], day: Piece) -> bool:
+    """Whether a day ends the first of several facts: "lost 2 last night, 22 eggs" dates only the one."""
+    at = next(n for n, p in enumerate(sentence) if p is day)
+    told = any(p.kind in ("num", "tag", "name") for p in sentence[:at])
+    if told and any(p.kind == "sep" for p in sentence[:at]):
+        return True  # see _dated_alike
+    return told and at + 1 < len(sentence) and sentence[at + 1].kind == "sep" and any(
+        p.kind in ("num", "tag", "name") for p in sentence[at + 1 :]
+    )  # fmt: skip
+
+
 def _only_names(stretch: Sequence[Piece]) -> bool:
     """Whether there is no number, no animal and no doing in it: "no milk in the moms"."""
     strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in stretch) or any(p.kind == "vague" for p in stretch)
@@ -377,6 +504,8 @@ def _only_names(stretch: Sequence[Piece]) -> bool:
         for p in stretch
     )
     groups = doing and any("group" in p.names for p in stretch)
+    if any("product" in p.names for p in stretch) and not _wished(stretch):
+        return False
     return not strong and not nums and not groups and not any(p.text == "instead" for p in stretch)
 
 
@@ -414,7 +543,7 @@ def _chunks(sentence: Sequence[Piece]) -> list[Sequence[Piece]]:
     chunks: list[Sequence[Piece]] = []
     start = 0
     for n, p in enumerate(sentence):
-        if p.kind != "sep":
+        if p.kind != "sep" and not (p.text == "but" and any(q.kind in ("num", "name", "tag") for q in sentence[n:])):
             continue
         before, after = sentence[n - 1] if n else None, sentence[n + 1] if n + 1 < len(sentence) else None
         beyond = sentence[n + 2] if n + 2 < len(sentence) else None
@@ -433,22 +562,34 @@ def _listed(p: Piece) -> bool:
     return p.kind == "tag" or (p.kind == "num" and p.unit is None and not p.money and not p.percent)
 
 
+_SCALES = {
+    "wts", "weights", "weights:", ":", "-", "the", "weighed", "scales", "scale", "over", "across", "through", "on",
+    "got", "of", "put", "ran", "run", "all", "last", "head", "mob", "whole", "we", "i", "some", "more", "first",
+}  # fmt: skip
+
+
 def _header(stretch: Sequence[Piece]) -> str | None:
-    """The group that a line alone names ("pen 1 wts"): what follows is about it."""
+    """The group that a line alone names ("pen 1 wts", "4 of the tail on the scales"): what follows is about it; ""
+    where it only says that some were weighed."""
     names = [p for p in stretch if p.kind == "name"]
-    words = [
-        p
-        for p in stretch
-        if p.kind == "word" and p.text not in ("wts", "weights", ":", "-", "the", "weighed", "weights:")
-    ]
+    words = [p.text for p in stretch if p.kind in ("word", "vague")]
+    counts = [p for p in stretch if p.kind == "num"]
+    scaled = {"scales", "scale", "over"} & set(words)
+    if (
+        set(words) - _SCALES
+        or len(counts) > 1
+        or any(p.kind == "tag" or p.unit or (p.tags and p.full) for p in stretch)
+    ):
+        return None
+    if counts and not (scaled and set(words) & {"got", "put", "ran", "run", "weighed"}):
+        return None
     if (
         len(names) == 1
         and set(names[0].names) == {"group"}
-        and not words
-        and all(p.kind in ("name", "word", "day") for p in stretch)
+        and (scaled or not words or set(words) <= _SCALES - {"on", "got", "put"})
     ):
         return names[0].named("group")
-    return None
+    return "" if not names and scaled and counts else None
 
 
 def _foreign(row: Row, stretch: Sequence[Piece]) -> bool:
@@ -475,16 +616,28 @@ def _wished(stretch: Sequence[Piece]) -> bool:
     )
     if ahead and not any(p.is_("order", "closed", "open", "ration", "sell", "hold") for p in stretch):
         return True
-    if any(p.text == "if" for p in stretch):
+    if any(p.text == "if" and not _by_the_way(stretch, n) for n, p in enumerate(stretch)):
         return True
-    for p in stretch:
+    for n, p in enumerate(stretch):
         if p.is_("late"):
             return False
+        if p.text in _CONJUNCTIONS and any(q.text in STRONG for q in stretch[:n]):
+            return False  # "housed the hoggets before the storm"
         if p.is_("wish"):
             return True
         if p.kind in ("num", "tag"):
             return False
     return False
+
+
+def _by_the_way(stretch: Sequence[Piece], n: int) -> bool:
+    """Whether an "if" only offers what was told: "3 bags left if anyone wants it"."""
+    after = stretch[n + 1].text if n + 1 < len(stretch) else ""
+    rest = any(p.kind in ("num", "tag", "name") for p in stretch[n:])
+    return (
+        after in ("anyone", "anybody", "someone", "you", "needed", "required", "thats", "interested", "wanted")
+        and not rest
+    )
 
 
 _STOCK = {"ewes", "lambs", "hoggets", "wethers", "rams", "tups", "hens", "pullets", "gimmers", "sheep"}

@@ -5,6 +5,7 @@ a piece means is for the fact it stands in (`bot.reading`, `bot.phrases`).
 """
 
 import re
+from collections.abc import Container
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
@@ -54,12 +55,41 @@ _DIALECT = {
     "daein": "doing", "dae": "do", "ony": "any", "guid": "good", "heid": "head", "hoose": "house", "awa": "away",
     "mony": "many", "huv": "have", "noo": "now", "lang": "long", "aboot": "about", "couldnae": "couldnt", "taen": "taken",
     "wouldnae": "wouldnt", "wasnae": "wasnt", "isnae": "isnt", "havenae": "havent", "insteid": "instead", "boxin": "boxing",
-    "snt": "sent", "ordrd": "ordered", "orderd": "ordered", "delvd": "delivered", "delivrd": "delivered", "dlvrd": "delivered",
+    "onythin": "anything", "hudin": "holding", "ony thin": "anything", "jaggit": "jagged", "u": "you", "whatve": "what have", "what've": "what have", "mt": "empty", "yestrday": "yesterday", "tday": "today", "mv": "moved", "befor": "before", "avrg": "average", "beded": "bedded", "markd": "marked", "housd": "housed", "sundy": "sunday", "tusday": "tuesday", "wensday": "wednesday", "wedensday": "wednesday", "thurday": "thursday", "thersday": "thursday", "fridy": "friday", "saterday": "saturday", "thier": "their", "mondy": "monday", "snt": "sent", "ordrd": "ordered", "orderd": "ordered", "delvd": "delivered", "delivrd": "delivered", "dlvrd": "delivered",
     "wghd": "weighed", "weighd": "weighed", "wayed": "weighed", "vaxd": "vaccinated", "vaxed": "vaccinated", "vaxxed": "vaccinated",
     "lft": "left", "bgs": "bags", "bg": "bag", "bls": "bales", "hv": "have", "gt": "got", "mvd": "moved", "shpd": "shipped",
     "drnchd": "drenched", "wormd": "wormed", "cntd": "counted", "nxt": "next", "wk": "week", "lmb": "lamb", "lmbs": "lambs",
     "agin": "again", "agen": "again", "hud": "hold", "haud": "hold", "yest": "yesterday",
 }  # fmt: skip
+_MONTHS = r"(?:jan|feb|mar|apr|may|jun|jul|aug|sept?|oct|nov|dec)[a-z]*"
+_TILL = r"(?:-|to|thru|through|through to|till|til|until)"
+_ORDINALS = {
+    word: n + 1
+    for n, word in enumerate(
+        [
+            "first",
+            "second",
+            "third",
+            "fourth",
+            "fifth",
+            "sixth",
+            "seventh",
+            "eighth",
+            "ninth",
+            "tenth",
+            "eleventh",
+            "twelfth",
+            "thirteenth",
+            "fourteenth",
+            "fifteenth",
+            "sixteenth",
+            "seventeenth",
+            "eighteenth",
+            "nineteenth",
+            "twentieth",
+        ]
+    )
+}
 _PACKS = {
     "tray",
     "trays",
@@ -92,6 +122,10 @@ _BEFORE_NUMBERS = {
     "wether",
     "tup",
 }
+_IN_ALL = (
+    ["the", "pair"], ["the", "lot"], ["the", "two"], ["the", "three"], ["for", "the", "lot"], ["for", "the", "pair"],
+    ["all", "up"], ["in", "total"], ["in", "all"], ["altogether"],
+)  # fmt: skip
 _ROUGH = {"about", "abt", "bout", "around", "roughly", "approx", "circa", "maybe", "like", "say", "near", "nearly", "~"}
 
 
@@ -131,15 +165,37 @@ class Piece:
         return rows[0] if len(rows) == 1 else None
 
 
-def plain(text: str) -> str:
-    """Lower case, straight quotes, no pictures: what a message says, whatever keyboard it came from."""
+def plain(text: str, own: Container[str] = ()) -> str:
+    """Lower case, straight quotes, no pictures: what a message says, whatever keyboard it came from. `own`: words that
+    the farm's names and tags begin with, which are no dialect."""
     text = text.lower().replace("\r", "\n").replace("’", "'").replace("‘", "'").replace("“", '"').replace("”", '"')
     text = text.replace("–", "-").replace("—", " - ").replace("\t", " ").replace("…", " . ")
     text = re.sub(r"\b(\d{1,2})\.([0-5]\d) ?(am|pm)\b", r"\1:\2 \3", text.replace("s/b", "should be"))
     text = re.sub(r"\bb4\b", "before", text)
     text = re.sub(r"(?<=[a-z] )2 (?=(?:get|do|be|go|buy|see|pick)\b)", "to ", text)
+    text = re.sub(r"\b(?:gave|paid) ([£$€]?[\d.,]+) for (?:him|her|it|them)\b", r"cost $\1", text)
+    text = re.sub(
+        r"\bhelped (?:\w+ )?(vaccinate|drench|inject|treat|worm|wean|dock|weigh|move|shift|load)\b", _past, text
+    )
+    text = re.sub(r"\bin store\b", "in stock", text)
+    text = re.sub(r"\b(at|about|by|around) half (\d\d?)\b(?![:.])", r"\1 \2:30", text)
     text = re.sub(r"\b(?:to|too) (?=oh [a-z])", "two ", text)  # as a phone hears a tag
-    text = re.sub(r"[a-z']+", lambda m: _DIALECT.get(m[0], m[0]), text)
+    text = re.sub(
+        r"(?<![a-z0-9])[a-z']+(?![a-z0-9])", lambda m: m[0] if m[0] in own else _DIALECT.get(m[0], m[0]), text
+    )
+    text = re.sub(r"\b(?:straight|right) (?:away|off)\b", "at once", text)
+    text = re.sub(rf"\b({'|'.join(_ORDINALS)}) (?:of )?(?={_MONTHS})", lambda m: f"{_ORDINALS[m[1]]}th of ", text)
+    text = re.sub(rf"\b({_MONTHS}) ({'|'.join(_ORDINALS)})\b", lambda m: f"{m[1]} {_ORDINALS[m[2]]}", text)
+    text = re.sub(
+        rf"\b(\d\d?)(?:st|nd|rd|th)? ?{_TILL} ?(?:the )?(\d\d?)(?:st|nd|rd|th)? (?:of )?({_MONTHS})\b",
+        r"\1 \3 to \2 \3",
+        text,
+    )
+    text = re.sub(
+        rf"\b({_MONTHS}) (\d\d?)(?:st|nd|rd|th)? ?{_TILL} ?(?:the )?(\d\d?)(?:st|nd|rd|th)?\b(?! ?[a-z%])",
+        r"\1 \2 to \1 \3",
+        text,
+    )
     text = re.sub(
         r"\bthe (day|nicht|morn)\b", lambda m: {"day": "today", "nicht": "tonight", "morn": "tomorrow"}[m[1]], text
     )
@@ -155,9 +211,17 @@ def plain(text: str) -> str:
     return text.strip()
 
 
+def _own(farm: Farm) -> frozenset[str]:
+    return index_of(farm.plan).own | tags_of(farm).letters
+
+
+def _past(found: re.Match[str]) -> str:
+    return found[1] + ("d" if found[1].endswith("e") else "ed")
+
+
 def pieces(text: str, said: datetime, farm: Farm) -> list[Piece]:
     """The pieces of a message, in order."""
-    words = plain(text)
+    words = plain(text, _own(farm))
     days = when.found(words, said, farm.plan.farm.country)
     return _Cutter(words, days, farm).cut()
 
@@ -244,6 +308,8 @@ class _Cutter:
 
     def _new_tag(self, at: int) -> Piece | None:
         """A tag in the farm's way of writing that no animal has: "Blue 241", "Y26-48"; one token at least has letters."""
+        if self.index.at(self.bare, at):
+            return None
         for size in range(min(4, len(self.tokens) - at), 1, -1):
             part = self.tokens[at : at + size]
             if not part[0][0].isalpha() or not part[-1].isdigit() or any(p in _SEPARATORS for p in part):
@@ -392,7 +458,8 @@ class _Cutter:
             end += 2 if self.tokens[end + 1 : end + 2] == ["of"] else 1
             return Decimal(2), end, "2"
         if word == "dozen":
-            return Decimal(12), end + 1, "12"
+            half = self._half(end + 1)
+            return (Decimal(18), half[1], "18") if half else (Decimal(12), end + 1, "12")
         if word in ("hundred", "thousand"):
             return self._spoken(at)
         if word == "half":
@@ -424,6 +491,12 @@ class _Cutter:
             return None
         for size in (2, 1):
             form = " ".join(self.tokens[at : at + size])
+            if (
+                size == 2
+                and form.endswith(" .")
+                and self.tokens[at + 2 : at + 3] not in (["of"], ["each"], ["per"], ["a"])
+            ):
+                continue  # it ends the sentence
             unit = unit_named(form)
             if unit and not (size == 1 and form in ("l", "mil", "bus", "t", "g") and not self._stuck(at)):
                 return unit, size
@@ -440,7 +513,12 @@ class _Cutter:
     def _with_unit(self, piece: Piece) -> Piece:
         """The unit, percent, money and "a pound" that follow a number."""
         at = piece.end
-        while at < len(self.tokens) - 1 and self.tokens[at] in _KINDS and self._unit_at(at + 1):
+        while (
+            at < len(self.tokens) - 1
+            and self.tokens[at] in _KINDS
+            and self._unit_at(at + 1)
+            and not self.index.at(self.bare, at)
+        ):
             at += 1  # "200 more bales", "3 big bags"
         word = self.tokens[at] if at < len(self.tokens) else ""
         if word == "%" or word in ("percent", "pct"):
@@ -451,7 +529,12 @@ class _Cutter:
             and not (self._digit(at + 1) and self.spans[at][0] > self.spans[at - 1][1])
         ):
             piece, at = replace(piece, end=at + 1, unit="lb"), at + 1
-        elif word in _COINS and piece.value is not None and (word != "c" or self.spans[at][0] == self.spans[at - 1][1]):
+        elif (
+            word in _COINS
+            and piece.value is not None
+            and not (self._digit(at + 1) and self._adjoined(at, 2))
+            and (word != "c" or self.spans[at][0] == self.spans[at - 1][1])
+        ):
             piece = replace(piece, end=at + 1, value=piece.value * _COINS[word], money=True)
             at += 1
         elif word in _PACKS:
@@ -482,6 +565,8 @@ class _Cutter:
         """ "a lb", "per head", "/bu", "ea" after a price."""
         at = piece.end
         word = self.tokens[at] if at < len(self.tokens) else ""
+        if piece.unit is None and (size := next((len(s) for s in _IN_ALL if self.tokens[at : at + len(s)] == s), 0)):
+            return replace(piece, end=at + size, per="total")
         if word in ("a", "an", "per", "/", "the"):
             unit = self._unit_at(at + 1)
             if unit is None and self.tokens[at + 1 : at + 2] in (["hundredweight"], ["hundred"]):
@@ -490,7 +575,7 @@ class _Cutter:
                 return replace(piece, end=at + 1 + unit[1], per=unit[0])
         elif word in ("ea", "each", "apiece") and piece.unit is None:
             return replace(piece, end=at + 1, per="each")
-        elif word in ("total", "all") and piece.unit is None:
+        elif word in ("total", "all") and piece.unit is None and not self._digit(at + 1):
             return replace(piece, end=at + 1, per="total")
         return piece
 

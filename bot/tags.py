@@ -31,6 +31,7 @@ class Tags:
     lengths: frozenset[int] = frozenset()
     longest: int = 1
     stems: dict[str, tuple[str, frozenset[int]]] = field(default_factory=dict)
+    letters: frozenset[str] = frozenset()  # what lettered tags begin with
 
     def named(self, text: str) -> tuple[str, ...]:
         """The tags a number or word may mean: one where it is written in full, else all whose ending it is."""
@@ -59,6 +60,13 @@ class Tags:
     def new(self, text: str) -> str | None:
         """A tag in this farm's way of writing that no animal has yet ("b214" where others are "B201"), or None."""
         plain = squash(text)
+        if (
+            plain[:1].isalpha()
+            and plain[1:].isdigit()
+            and plain[:1] not in "anwxiu"
+            and self._single_letters(plain[1:])
+        ):
+            return self._single_letters(plain[1:]).format(plain[:1].upper()) + plain[1:]
         found = re.fullmatch(r"(.*[a-z])(\d+)", plain) or re.fullmatch(r"(.*?)(\d{2})", plain)
         for cut in range(len(plain) - 1, 0, -1):
             stem, digits = plain[:cut], plain[cut:]
@@ -67,6 +75,11 @@ class Tags:
                 if min(lengths) <= len(digits) <= max(lengths) + 1:
                     return written + digits
         return None
+
+    def _single_letters(self, digits: str) -> str:
+        """How a tag of one letter and so many digits is written here ("{} " for "Y 112"), "" where none is."""
+        forms = {w.replace(w[0], "{}", 1) for s, (w, n) in self.stems.items() if len(s) == 1 and len(digits) in n}
+        return next(iter(forms)) if len(forms) == 1 else ""
 
     def full(self, text: str) -> bool:
         return squash(text) in self.exact
@@ -124,6 +137,7 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
             for stem, (written, lengths) in stems.items()
             if any(c.isalpha() for c in stem)
         },
+        letters=frozenset(word[0] for tag in exact.values() if (word := re.match(r"[a-z]+", tag.lower()))),
     )
 
 
@@ -151,6 +165,13 @@ def nearest(
     groups = {farm.animals[tag].group for tag in beside if tag in farm.animals}
     written = tags_of(farm).exact
     near = process.extract(plain, list(written), scorer=DamerauLevenshtein.distance, score_cutoff=2, limit=None)
+    if plain.isdigit() and plain not in written:  # its zeros left off
+        widths = {len(form) for form in written if form.isdigit() and form.startswith("0")}
+        for width in sorted(w for w in widths if w > len(plain)):
+            close_ = process.extract(
+                plain.zfill(width), list(written), scorer=DamerauLevenshtein.distance, score_cutoff=2, limit=None
+            )
+            near = [*close_, *near]
     ranked = []
     for form, far, _ in near:
         animal = farm.animals.get(written[form])

@@ -5,7 +5,7 @@ sometimes a doing ("is", "at", "for") stand here too, so that they are never tak
 """
 
 _TABLE = """
-hold: inventory, stock take, stocktake, feed count, left, have, has, got left, down to, remaining, remain, on hand, in stock, count, counted, cntd, we've got, weve got, ive got, i've got, theres, there's, there is, there are, have got, in the shed, in the barn, in the loft, in the store, in the tank, in the fridge, still have, stock, in the drawer, in the freezer, yet, to go round, stands at, sitting at, sits at, showing, reads, reading
+hold: inventory, stock take, stocktake, feed count, left, have, has, got left, down to, remaining, remain, on hand, in stock, count, counted, cntd, we've got, weve got, ive got, i've got, theres, there's, there is, there are, have got, in the shed, in the barn, in the loft, in the store, in the tank, in the fridge, still have, stock, in the drawer, in the freezer, in the stack, in the yard, yet, to go round, stands at, sitting at, sits at, showing, reads, reading
 out: out of, none left, all gone, ran out, run out, no more, clean out, fresh out, all out, bone dry, no
 come: paid, topped up, filled up, got, picked up, pick up, came, come, delivered, received, rcvd, recd, arrived, dropped off, bought, brought, brot, fetched, collected, landed, turned up, in today, took delivery, unloaded, dropped, came in, got in, stocked up, home with, delivery, has arrived, grabbed, lifted
 borrow: borrowed, borrow, lend of, loan of, got a lend, on loan, len
@@ -17,7 +17,7 @@ order: ordered, on order, put in for, called in, order in, put in an order, reor
 dose: gave, given, jabbed, jagged, vaccinated, vacced, drenched, treated, injected, dosed, wormed, jag, jab, jabs, jags, shot, shots, bolused, injection, vaccine, vaccination, treatment, gived, poured on, sprayed on, dose, did, done, has had, had, got, into, stuck, doing, administered
 weigh: weighed, weighs, weigh in, weight, weights, wt, wts, scale, scales, was, is, at, went, came in at, hit, tipped, tips, weighing, weighed in, weighs in, are, were, now, says, up to, down to, made, turned, only, ran in
 average: averaged, average, avg, averaging, mean, averages, av, ave, run
-move: moved, shifted, put, drafted, turned out, turned into, brought in, let out, swapped, went to, over to, move, walked, run in with, moving, shoved, shifting, up to, in with, back to, chased, to
+move: moved, shifted, put, drafted, turned out, turned into, brought in, let out, swapped, went to, went into, over to, move, walked, run in with, moving, shoved, shifting, up to, in with, back to, chased, to
 ship: to the sale, to the sale barn, to the auction, to market, to the market, to town, to the yards, to the stockyards, to the plant, to the packer, to the processor, to the butcher, to the abattoir, shipped, loaded, on the truck, on the trailer, on the lorry, hauled, hawled, sent, trucked, away, off to, gone to, left on, went to market, to the works, to the mart, on the wagon, on the float, away to, headed to, went off, to the factory, consigned, on the boat, went on the truck, dropped at
 sell: sold, selt, flogged, made, fetched, selling, sale, sales
 die: lost, died, dead, killed, didn't make it, didnt make it, found dead, put down, passed away, fox got, coyote got, coyotes got, dog got, put to sleep, pts, shot, perished, passed in the night, passed overnight, found stiff, is gone, was dead, fox took, eagle got, crow got, got by, drowned, croaked, gone, hawk got, stoat got, mink got, badger got, succumbed
@@ -44,7 +44,7 @@ empty: empty, open, dry, barren, empties, not in lamb, geld, eild, yeld, drys
 arrived: arrived, bought, bought in, came home, new, brought home, purchased, joined us, landed, in off, in from
 tagged: tagged, tag in, put tag, put tags, tagging, new tag
 retagged: retagged, lost her tag, lost his tag, lost its tag, lost tag, new tag, now, replaced, is now, changed to, replacement tag, retag, tag lost
-count: i make it, make it, counted, head, count, cownted, hd, total, there are, in tonight, on the place, all in, headcount
+count: gathered, tally, i make it, make it, counted, head, count, cownted, hd, total, there are, in tonight, on the place, all in, headcount
 ration: per head, a head, each a day, a day each, per hd, a hd, from now on, from today, as of today, ration, getting, get, up to, bumped, bumping, per day, a day, daily, a head a day, each per day, apiece, per head per day, on
 closed: closed, shut, closing, closd, shuts, closes, clossed, not open, off, closeing
 open: open, opened, opens, opening, open again
@@ -56,7 +56,7 @@ remind: mind me, mind us, remind, remind me, reminder, reminders, dont let me fo
 correct: should be, shd be, should have been, should of been, shoulda been, was wrong, not, instead of, fix, correct, correction, oops, sorry, wrong, meant, typo, mistyped, isn't, isnt, wasn't, wasnt, change, supposed to be, i meant, make that, actually
 undo: undo, scratch that, delete, take out, take back, remove, forget that, cancel, scrap, wipe, strike, ignore that, ignore, scratch, take that back, bin that
 done: done, finished, sorted, all done, did the, thats done, that's done, completed, ticked off
-price: mart, quoting, quote, price, prices, market, bringing, heard, trade, going for, worth, quoted, making, fetching, topped at, up to, at the sale barn, sellin, back to, down, dropped to, elevator, paying
+price: schedule, mart, quoting, quote, price, prices, market, bringing, heard, trade, going for, worth, quoted, making, fetching, topped at, up to, at the sale barn, sellin, back to, down, dropped to, elevator, paying
 hold_days: withdrawal, hold, withhold, wdl, whp, withdrawl, clear, days before, holding, withdraw, days on
 sick: dying, stiff, knackered, limping, lame, limpin, off feed, coughing, cough, scouring, scours, scour, bloated, bloat, swollen, runny, sick, poorly, ill, loose, blind, bleeding, abscess, stuck, cast, hurt, sore, footrot, foot rot, orf, ringworm, maggots, flystrike, strike, struck, snotty, breathing, wheezing, drooling, shivering, weak, thin, skinny, prolapse, prolapsed, mastitis, hard bag, lump, cut, wound, torn, broken, down, not eating, isn't eating, off her food, off his food, wont eat, won't eat, dull, hunched, head down, itchy, itching, rubbing, wool loss, losing wool, blown, acting off, not right, not himself, not herself, quiet, slow, off colour, off, looks, looking, seems, has a, better, recovered, fine, eating again, escaped, got out, jumped, jumping, aggressive, hitting, head stuck, pink eye, pinkeye, watery eye, bad eye, watery, bottle jaw, pale, anaemic, lame on, favoring, favouring, limps, hopping, tender, nose, eye, foot, feet, leg, hoof, udder, teat, bag, ear, horn, scabby, scald, wormy, dirty, daggy, mucky, struck with, sneezing, hot, fever, temperature
 grow: gaining, growing, gain, growth, doing, gained, putting on, adg
@@ -111,7 +111,7 @@ VERB_TOKENS = tuple(sorted(
     w for (w, *rest) in BY_WORDS
     if not rest and len(w) >= 5 and BY_WORDS[(w,)] & {
         "weigh", "ship", "sell", "lambed", "move", "come", "order", "dose", "count", "augered", "docked", "castrated",
-        "shorn", "borrow", "scanned", "inserts", "remind", "pulled", "weaned", "fieldwork", "load", "closed",
+        "shorn", "borrow", "scanned", "inserts", "remind", "pulled", "weaned", "fieldwork", "load", "closed", "housed", "marked",
     } and w not in _COMMON
 ))  # fmt: skip
 
@@ -133,7 +133,7 @@ STRONG = {
         "lambed": "lambed, twins, triplets",
         "move": "moved, shifted, drafted",
         "order": "ordered",
-        "foster": "fostered, grafted",
+        "foster": "fostered, grafted, adopted",
         "tagged": "tagged",
         "retagged": "retagged, lost her tag, lost his tag, lost its tag",
         "weigh": "weighed",

@@ -75,7 +75,12 @@ def _thing(after: Sequence[Piece]) -> bool:
 
 def _content(p: Piece) -> bool:
     """Whether a word says something of its own: no link between others, no animal, no size of one."""
-    return p.kind == "word" and p.text.isalpha() and not p.unit and p.text not in _LINKS | _ANIMALS | _SIZES
+    return (
+        p.kind == "word"
+        and p.text.replace(" ", "").isalpha()
+        and not p.unit
+        and p.text not in _LINKS | _ANIMALS | _SIZES
+    )
 
 
 def _of_one_only(stretch: Sequence[Piece], told: Sequence[e.About]) -> bool:

@@ -19,7 +19,7 @@ from rules.days import WEEKDAYS, coming, last
 EVENING = time(20)
 _WD = r"(?P<{}>mon(?:day)?|tue(?:s(?:day)?)?|wed(?:s|nes(?:day)?|nsday)?|thu(?:rs?(?:day)?)?|fri(?:day)?|sat(?:urday)?|sun(?:day)?)"
 _MONTH = r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)"
-_COUNT = r"(?:\d{1,2}|an?|one|two|three|four|five|six|seven|eight|nine|ten|twelve|a couple(?: of)?|couple(?: of)?)"
+_COUNT = r"(?:\d{1,2}|an?\b|one|two|three|four|five|six|seven|eight|nine|ten|twelve|a couple(?: of)?|couple(?: of)?)"
 _SPAN = r"(?:days?|d|weeks?|wks?|w|months?|mos?|fortnights?)"
 _PART = r"(?P<{}>night|nite|morning|mornin|morn|am|afternoon|arvo|evening|eve|pm|lunch ?time|noon)"
 _YESTERDAY = r"(?:y[ea]?s?te?[ru]{0,2}d[ea]?y|yday|yest|yester?day|yesterdy|yestrdy|ystday)"
@@ -62,7 +62,7 @@ _WORDS = re.compile(
 _NOT_SAT = re.compile(r"\s*(?:down|up|out|there|around|back|on|in|beside|by)\b")
 _NOT_SUN = re.compile(r"\s*(?:hat|hats|burn|up|set|rise|shine|is|was|came|out|shining|dried|block)\b")
 _HOLIDAY = re.compile(
-    r"\b(?:(?P<lead>by|til|till|until|before|thru|through|past|over|after|on|for|from|since) )?(?P<name>christmas eve|christmas|xmas|boxing day"
+    r"\b(?:(?P<lead>by|til|till|until|before|thru|through|past|over|after|on|for|from|since) )?(?P<name>(?:christmas|xmas) eve|(?:christmas|xmas)(?: day)?|boxing day"
     r"|new year'?s?(?: day| eve)?|easter monday|easter|good friday|thanks ?giving(?: day)?|labou?r day|memorial day|independence day|fourth of july"
     r"|canada day|victoria day|anzac(?: day)?|waitangi(?: day)?|matariki|australia day|(?:king|queen)'?s birthday|(?:summer |august |may )?bank holiday"
     r"|st andrew'?s? day|hogmanay|veterans day|presidents'? day|columbus day|mlk day)(?: weekend)?\b"
@@ -455,7 +455,7 @@ def _with_holidays(text: str, said: datetime, country: str, spans: list[Phrase])
     return sorted(spans, key=lambda s: s.start)
 
 
-_FIXED = {"christmas": (12, 25), "xmas": (12, 25), "christmas eve": (12, 24), "boxing day": (12, 26), "hogmanay": (12, 31),
+_FIXED = {"christmas": (12, 25), "xmas": (12, 25), "christmas day": (12, 25), "xmas day": (12, 25), "christmas eve": (12, 24), "xmas eve": (12, 24), "boxing day": (12, 26), "hogmanay": (12, 31),
           "new years eve": (12, 31), "new year eve": (12, 31)}  # fmt: skip
 
 _EASTER = {"good friday": -2, "easter": 0, "easter monday": 1}

@@ -1,7 +1,8 @@
 """Reading: made-up farms' messages against what each must record, and what must hold for any message.
 
 The golds of `readings/` were written by people who had not seen the reader. First tries, before any work on them:
-rimu 73.1 % exact (5.9 % wrong), brae 60.7 % (9.6 % wrong). Since then they are worked on, and guard what works; the
+rimu 73.1 % exact (5.9 % wrong), brae 60.7 % (9.6 % wrong), pukehau 72.3 % (7.3 % wrong), ravenrigg 70.0 % (8.9 %
+wrong, the first 213 of its messages). Since then they are worked on, and guard what works; the
 faults left are counted here and may only fall.
 """
 
@@ -123,7 +124,15 @@ def lines(folder: str) -> Iterator[dict[str, Any]]:
     yield from map(json.loads, (HERE / folder / "gold.jsonl").read_text(encoding="utf-8").splitlines())
 
 
-@pytest.mark.parametrize(("folder", "exact", "wrong"), [("readings/rimu", 0.90, 1), ("readings/brae", 0.78, 0)])
+@pytest.mark.parametrize(
+    ("folder", "exact", "wrong"),
+    [
+        ("readings/rimu", 0.96, 0),
+        ("readings/brae", 0.91, 0),
+        ("readings/pukehau", 0.91, 0),
+        ("readings/ravenrigg", 0.86, 0),
+    ],
+)
 def test_messages_of_farms_it_was_not_built_on(folder: str, exact: float, wrong: int) -> None:
     """So many read exactly, and hardly one that writes what was not said."""
     verdicts = [verdict(said(x["text"], x["at"], folder), x) for x in lines(folder)]

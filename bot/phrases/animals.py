@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
-from bot.fact import Doubt, Fact, Found, Several
+from bot.fact import Ask, Choice, Doubt, Fact, Found, Several
 from bot.phrases.doses import unknown_tag
 from bot.phrases.growth import MEASURED
 from bot.phrases.lambing import sex_of
@@ -19,7 +19,7 @@ from rules.entries import Arrived, Entry, HeadCount, Move, Note, Weight
 
 def arrived(fact: Fact) -> Found:
     """Animals bought in, or back."""
-    verbs = [p for p in fact.pieces if p.is_("arrived")]
+    verbs = [p for p in fact.pieces if p.is_("arrived") or p.text == "came"]
     if not verbs or any("item" in p.names for p in fact.pieces):
         return None
     sold = any(p.text in ("sold",) for p in fact.pieces)
@@ -28,7 +28,8 @@ def arrived(fact: Fact) -> Found:
     named = [p for p in fact.pieces if p.text in kinds or "group" in p.names]
     if sold or not named:
         return None
-    if not any(
+    came = re.search(r"\bcame (?:from|off|home)\b", fact.text)
+    if not came and not any(
         p.text
         in (
             "bought",
@@ -48,6 +49,12 @@ def arrived(fact: Fact) -> Found:
         return None
     if all(p.text == "new" for p in verbs) and fact.word("lambs", "lamb") and not fact.word("from", "off"):
         raise Doubt("Born here, or bought in? Tell me which ewe, or where from.")
+    kind = next(
+        (n for n, p in enumerate(fact.pieces) if p.text in _ONE and n and fact.pieces[n - 1].text in ("new", "a", "1")),
+        None,
+    )
+    if kind is not None:  # "a new ram": which it is, not where it goes
+        fact.use(kind)
     group = fact.one("group")
     tags = fact.tags()
     prices = [(n, p) for n, p in fact.nums() if p.money or p.per]
@@ -68,6 +75,9 @@ def arrived(fact: Fact) -> Found:
         on=on, tags=tuple(sorted(p.text for _, p in new)), group=group, head=head,
         sex=sexes[0] if sexes else None, born=born, price=price,
     )]  # fmt: skip
+
+
+_ONE = ("ram", "ewe", "tup", "hogget", "hen", "gimmer", "wether", "lamb", "hogg", "buck")
 
 
 def _spread(fact: Fact, new: list[tuple[int, Piece]]) -> list[tuple[int, Piece]]:
@@ -183,32 +193,38 @@ def _destination(fact: Fact, groups: list[tuple[int, str]]) -> str | None:
 
 
 def head_count(fact: Fact) -> Found:
-    """So many counted in a group."""
+    """So many counted in a group, or in each of several."""
+    if (several := _counts(fact)) is not None:
+        return several
     nums = [
         (n, p) for n, p in fact.nums() if p.unit in (None, "head") and not p.money and not p.per and p.value is not None
     ]
-    group = fact.one("group", use=False)
+    group = fact.one("group", use=False) or (fact.group if fact.has("count") and len(fact.pieces) <= 4 else None)
     if group is None or len(nums) != 1 or len(fact.nums()) != 1:
         return None
     n, p = nums[0]
-    counted = fact.has("count") and any(
-        q.text
-        in (
-            "i make it",
-            "make it",
-            "counted",
-            "count",
-            "cownted",
-            "headcount",
-            "i make it",
-            "make it",
-            "in tonight",
-            "all in",
-            "head",
-            "hd",
-            "there are",
+    listed = "count" in fact.carried and len(fact.pieces) <= 3 and fact.pieces[0].kind == "name"
+    counted = (
+        listed
+        or fact.has("count")
+        and any(
+            q.text
+            in (
+                "tally",
+                "counted",
+                "count",
+                "cownted",
+                "headcount",
+                "i make it",
+                "make it",
+                "in tonight",
+                "all in",
+                "head",
+                "hd",
+                "there are",
+            )
+            for q in fact.pieces
         )
-        for q in fact.pieces
     )
     whole = p.unit == "head" and fact.word("in", "in with") and len(fact.pieces) <= 6
     tonight = any(q.text in ("in tonight", "in", "all in") for q in fact.pieces) and group in fact.farm.keeping("hens")
@@ -227,6 +243,22 @@ def head_count(fact: Fact) -> Found:
     return [HeadCount(on=fact.on(), group=group, head=int(p.value or 0))]
 
 
+def _counts(fact: Fact) -> list[Entry] | None:
+    """ "count this morning 11 stores 10 pets and 18 hens"."""
+    found = [(n, p) for n, p in enumerate(fact.pieces) if p.kind == "num" or "group" in p.names]
+    pairs = list(zip(found[::2], found[1::2], strict=False))
+    counted = any(
+        p.text in ("count", "counted", "tally", "head count", "headcount", "i make it", "gathered") for p in fact.pieces
+    )
+    if not counted or len(pairs) < 2 or len(found) % 2 or any(p.unit or p.money for _, p in fact.nums()):
+        return None
+    if not all(a[1].kind == "num" and b[0] == a[0] + 1 and b[1].kind == "name" for a, b in pairs):
+        return None
+    fact.use(*(n for n, _ in found))
+    on = fact.on()
+    return [HeadCount(on=on, group=b[1].named("group") or "", head=int(a[1].value or 0)) for a, b in pairs]
+
+
 _SEEN = re.compile(
     r"\b(?:limp|lame|cough|scour|bloat|swoll|swell|runny|sick|poorly|loose|blind|bleed|abscess|stuck|cast|hurt|sore|rot\b|orf|"
     r"ringworm|maggot|fly ?strike|struck|snot|breath|wheez|drool|shiver|weak|thin|skinny|prolap|mastitis|lump|wound|torn|"
@@ -234,13 +266,19 @@ _SEEN = re.compile(
     r"not (?:him|her)self|off colou?r|escap|got out|jumped|eye|jaw|pale|anaem|favou?r|hop|tender|nose|foot|feet|leg|hoof|"
     r"udder|teat|horn|scab|scald|wormy|dirty|daggy|mucky|sneez|fever|temperature|quiet|better|recover|eating again|fine|"
     r"looks|looking|seems|sound\b|acting|aggressive|hitting|bad|puny|wild|friendly|gone off|mad|hung up|down|notice|sore|crook|"
-    r"fluke|fat|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut|scrape|scratch|fly|pink ?eye|foot ?rot|temp\b|bcs|famacha|score|condition)"
+    r"fluke|fat|empty|barren|geld|dry\b|off (?:her|his|its|their) (?:legs|nuts|cake|milk|grub|tucker|hay|creep|meal|pellets)|on (?:her|his) side|skin an|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut|scrape|scratch|fly|pink ?eye|foot ?rot|temp\b|bcs|famacha|score|condition)"
 )
 
 
 def note(fact: Fact) -> Found:
     """Something seen on a named animal, or in a group, that is none of the others."""
     if fact.pieces[0].text in ("has", "is", "can", "did", "does", "will", "are", "what", "why", "when", "who", "how"):
+        return None
+    if (which := _short(fact)) is not None:
+        return which
+    if any(STRONG.get(p.text) in _TOLD_OTHERWISE for p in fact.pieces) or re.search(
+        r"\b(?:job|jobs|tick|list|reminder|bottles?|the scales?)\b", fact.text
+    ):
         return None
     if not _SEEN.search(fact.text) or fact.has("remind") or any(p.unit for _, p in fact.nums()):
         return None
@@ -264,6 +302,10 @@ def note(fact: Fact) -> Found:
     if any("item" in p.names or "product" in p.names or "bin" in p.names for p in fact.pieces) and not tags:
         return None
     sick = fact.has("sick")
+    if len(tags) > 1 and not _together(fact, [n for n, _ in tags]):
+        return None
+    if tags and _named_before(fact, tags[0][0]):
+        return None
     if any(
         STRONG.get(p.text) in ("docked", "castrated", "weaned", "shorn", "dose", "move", "ship") for p in fact.pieces
     ):
@@ -284,6 +326,47 @@ def note(fact: Fact) -> Found:
         fact.use(*(n for n, p in enumerate(fact.pieces) if "group" in p.names))
         return [Note(on=fact.on(), text=_rest(fact, set()), group=groups[0])]
     return None
+
+
+_TOLD_OTHERWISE = (
+    "fed",
+    "order",
+    "sell",
+    "ship",
+    "die",
+    "foster",
+    "lambed",
+    "move",
+    "dose",
+    "weaned",
+    "pulled",
+    "scanned",
+    "retagged",
+)
+
+
+def _together(fact: Fact, places: list[int]) -> bool:
+    """Whether animals stand in one list: "204 and 205 limping", not "204 limping, 205 coughing"."""
+    first, last = min(places), max(places)
+    return all(p.kind in ("tag", "num", "sep") or p.text in ("and", "n", "&") for p in fact.pieces[first:last])
+
+
+def _named_before(fact: Fact, n: int) -> bool:
+    """Whether a chunk of its own, with names or numbers, stands before the animal: "boys are out of A, 13 looks thin"."""
+    breaks = [m for m in range(1, n + 1) if fact.pieces[m - 1].end != fact.pieces[m].start]
+    return bool(breaks) and any(p.kind in ("name", "num", "tag") for p in fact.pieces[: breaks[-1]])
+
+
+def _short(fact: Fact) -> Found:
+    """ "17 lame": so many, or the one whose tag ends so?"""
+    if not (1 < len(fact.pieces) <= 5 and fact.has("sick") and fact.single) or len(fact.nums()) != 1:
+        return None
+    n, p = fact.nums()[0]
+    ends = [t for t, a in fact.farm.animals.items() if a.here and t.endswith(p.text)][:3]
+    if n or not p.text.isdigit() or len(p.text) != 2 or p.unit or p.tags or not ends:
+        return None
+    choices = [Choice(t, (Note(on=fact.on(), text=_rest(fact, {0}), tags=(t,)),)) for t in ends]
+    return Ask(f"Which animal is {p.text}?", (*choices, Choice("none of these")))
 
 
 def _rest(fact: Fact, without: set[int]) -> str:

@@ -75,18 +75,20 @@ def _named_rams(fact: Fact) -> list[tuple[int, str]]:
 def rams(fact: Fact) -> Found:
     """Rams in with a group of ewes, or taken out again."""
     named = _named_rams(fact)
-    if not (_ram_words(fact) or named) or fact.has(
-        "lambed", "dose", "sell", "ship", "die", "shorn", "castrated", "docked"
-    ):
+    away = "away from" in fact.text
+    others = ("lambed", "dose", "sell", "die", "shorn", "castrated", "docked", *(() if away else ("ship",)))
+    if not (_ram_words(fact) or named) or fact.has(*others):
         return None
     if any("item" in p.names or "product" in p.names for p in fact.pieces) or any(
         p.unit in ("lb", "kg") for _, p in fact.nums()
     ):
         return None
-    out = any((p.is_("outof") and not p.is_("in")) or p.text == "out" for p in fact.pieces)
+    out = any((p.is_("outof") and not p.is_("in")) or p.text == "out" for p in fact.pieces) or away
     into = fact.has("in") or any(
         p.text in ("in", "w", "over", "into", "joined", "in with", "turned in") for p in fact.pieces
     )
+    if re.search(r"\bout (?:to|with|in with|among|wi) (?:the )?", fact.text):
+        out, into = False, True  # "went out to the main mob"
     if not out and not into:
         return None
     if (
@@ -140,7 +142,8 @@ def rams(fact: Fact) -> Found:
 
 def marked(fact: Fact) -> Found:
     """Ewes newly seen marked by the ram."""
-    if not fact.has("marked") or (fact.has("cull", "rams") and not fact.nums()) or fact.has("sell", "price"):
+    more = "marked" in fact.carried and fact.named("group") and fact.nums() and len(fact.pieces) <= 5
+    if not (fact.has("marked") or more) or (fact.has("cull", "rams") and not fact.nums()) or fact.has("sell", "price"):
         return None
     fact.use(*(n for n, _ in _named_rams(fact) if fact.pieces[n - 1].text == "by"))
     if fact.tags():
@@ -149,15 +152,15 @@ def marked(fact: Fact) -> Found:
     head = _head(fact)
     if head is None:
         return None
+    on = fact.said.date() if any(p.day and p.day.lead == "since" for p in fact.pieces) else fact.on()
     if group is None:
         groups = fact.farm.keeping("ewes")
         if len(groups) != 1:
-            on = fact.on()
             return Ask(
                 "Marked in which group?", tuple(Choice(g, (Marked(on=on, group=g, head=head),)) for g in groups[:4])
             )
         group = groups[0]
-    return [Marked(on=fact.on(), group=group, head=head)]
+    return [Marked(on=on, group=group, head=head)]
 
 
 _COUNTS = {

@@ -27,6 +27,8 @@ def dose(fact: Fact) -> Found:
     """A product given to animals."""
     if fact.has("order", "borrow", "closed", "hold_days") and not _vet_days(fact):
         return None
+    if fact.word("ran out", "run out", "out of", "none left", "all gone"):
+        return None  # "wormed 7 then ran out of drench": two facts
     if fact.word("ordered") or any(
         p.text in ("left", "picked up", "delivered", "received", "bought") for p in fact.pieces
     ):
@@ -36,6 +38,8 @@ def dose(fact: Fact) -> Found:
         return None
     products = _products(fact)
     sure = [v for v in verbs if v in _SURE]
+    if not products and fact.product and fact.word("it") and any(p.unit in _UNITS for _, p in fact.nums()):
+        products = [(-1, fact.product)]  # "gave 508 2 ml of it"
     if not products:
         return _no_product(fact, sure)
     nums = fact.nums()
@@ -48,29 +52,40 @@ def dose(fact: Fact) -> Found:
         return None
     if not verbs and any(p.text in ("count", "on hand", "have", "stock") for p in fact.pieces):
         return None
-    product = fact.one("product")
-    assert product is not None
+    given = list(dict.fromkeys(name for _, name in products))
+    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "vague"))  # "gave 1309 some reviver"
+    if len(given) > 1 and not (
+        _one_list(fact, products) and (not measured or (len(measured) == 1 and fact.word("each")))
+    ):
+        raise Several("product")
     fact.use(*(n for n, p in enumerate(fact.pieces) if "supplier" in p.names))  # "the vet gave it"
     fact.use(
         *(
             n
             for n, p in enumerate(fact.pieces)
-            if "product" in p.names or ("item" in p.names and p.named("item") == product)
+            if "product" in p.names or ("item" in p.names and p.named("item") in given)
         )
     )
     amount_ = _amount(fact)
     days = _withdrawal(fact)
     who = _subjects(fact)
     if not who:
-        return _who(fact, product)
+        return _who(fact, given[0])
     if amount_ is not None:
-        _doubt_amount(fact, product, amount_)
+        for product in given:
+            _doubt_amount(fact, product, amount_)
     on = fact.on()
     value, unit = (amount_.value, amount_.unit) if amount_ else (None, None)
     return [Dose(
         on=on, product=product, tags=tags, group=group, head=head, amount=value, unit=unit, for_=_reason(fact),
         withdrawal_days=days,
-    ) for tags, group, head in who]  # fmt: skip
+    ) for product in given for tags, group, head in who]  # fmt: skip
+
+
+def _one_list(fact: Fact, products: list[tuple[int, str]]) -> bool:
+    """Whether products stand together: "five in one and B12, 2 ml of each"."""
+    between = fact.pieces[products[0][0] : products[-1][0]]
+    return all(p.kind == "sep" or "product" in p.names or p.text in ("plus", "with", "the", "a") for p in between)
 
 
 def _products(fact: Fact) -> list[tuple[int, str]]:
@@ -155,14 +170,24 @@ def _subject(fact: Fact) -> Who | None:
         if p.unit in (None, "head", "dose") and not p.money and not harmless(fact.pieces, n)
     ]
     if len(groups) == 1 and len(heads) <= 1:
-        if heads and heads[0][1].unit is None and heads[0][0] > groups[0][0]:
+        if (
+            heads
+            and heads[0][1].unit is None
+            and heads[0][0] > groups[0][0]
+            and fact.pieces[heads[0][0] - 1].text != "all"
+        ):
             return None  # a number after the group is not how many of it
         fact.use(groups[0][0], *(n for n, _ in heads))
         head = int(heads[0][1].value or 0) if heads else None
+        if heads and fact.pieces[heads[0][0] - 1].text == "all" and head == fact.farm.head(groups[0][1]):
+            head = None  # "the mules, all 20"
         return (), groups[0][1], head
     if not groups and not heads and fact.before and _means_them(fact):
         return fact.before, None, None
-    if not groups and not heads and fact.group and "dose" in fact.carried and _means_them(fact):
+    if not groups and not heads and fact.heads and not fact.before and _means_them(fact):
+        return (), None, fact.heads  # "moved 6 of pen 1 and drenched them"
+    whole = "dose" in fact.carried or fact.word("them", "em", "they")
+    if not groups and not heads and fact.group and whole and _means_them(fact):
         return (), fact.group, None
     return None
 
@@ -183,10 +208,31 @@ def _all_but(
     return tuple(a.tag for a in fact.farm.in_group(group) if a.tag not in out), None, None
 
 
+_AND_THAT = (
+    "a",
+    "an",
+    "the",
+    "some",
+    "their",
+    "also",
+    "too",
+    "on",
+    "in",
+    "it",
+    "him",
+    "her",
+    "them",
+    "as",
+    "well",
+    "got",
+    "gave",
+)
+
+
 def _means_them(fact: Fact) -> bool:
     """Whether the animals told of just before are meant: "him", "them", or a doing with nobody named."""
     words = {p.text for p in fact.pieces}
-    bare = all(p.kind != "word" or p.text in ("a", "an", "the", "some", "their", "also", "too") for p in fact.pieces)
+    bare = all(p.kind != "word" or p.text in _AND_THAT for p in fact.pieces)
     more = "dose" in fact.carried and (bare or any(p.unit in _UNITS for p in fact.pieces))
     return more or bool(words & _THEM) or fact.pieces[0].text in STRONG
 
@@ -287,7 +333,8 @@ def _the_one(fact: Fact, verb: str) -> str | None:
         "vacced": ("vaccin",),
     }[verb]
     fits = [p.name for p in fact.plan.product if any(s in " ".join((p.name, *p.also)).lower() for s in stem)]
-    return fits[0] if len(fits) == 1 else None
+    named = [p.name for p in fact.plan.product if {stem[0], stem[0] + "er"} & {x.lower() for x in (p.name, *p.also)}]
+    return fits[0] if len(fits) == 1 else named[0] if len(named) == 1 else None
 
 
 def _reason(fact: Fact) -> str | None:

@@ -61,6 +61,10 @@ def weights(fact: Fact) -> Found:
         return None
     if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces):
         return None
+    if any(
+        "group" in p.names and fact.pieces[n - 1].text in ("to", "into", "onto") for n, p in enumerate(fact.pieces) if n
+    ):
+        return None  # "1251 1243 to pen 2, 32.5 and 33": where they went is told, too
     nums = [(n, p) for n, p in enumerate(fact.pieces) if p.kind in ("num", "tag") and not harmless(fact.pieces, n)]
     if not nums:
         return None
@@ -163,6 +167,16 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
         after = next((q for m, q in nums if m > n), None)
         raise _unknown(fact, p, after)
     weigh = any(p.is_("weigh") and p.text.startswith(("weigh", "scale")) for p in fact.pieces) or fact.word("wt", "wts")
+    if (
+        len(nums) == 1
+        and len(fact.before) == 1
+        and fact.word("him", "her", "he", "she")
+        and nums[0][1].unit in ("kg", "lb")
+    ):
+        fact.use(nums[0][0])
+        told: list[Entry] = [_weight(fact, fact.before[0], nums[0][1])]  # "92 kg on him"
+        _doubt_weights(fact, told)
+        return told
     if len(nums) == 1:
         n, p = nums[0]
         alone = fact.single and len([x for x in fact.pieces if x.kind != "day"]) == 1
@@ -189,7 +203,7 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
         choices = [Choice(tag, (entry,)) for tag, entry in each[:3]]
         return Ask(f"{rest[0].text} {unit} for which?", (*choices, Choice("all of them", tuple(e for _, e in each))))
     short = [p for _, p in nums if p.text.isdigit() and len(p.text) <= 2]
-    if len(nums) % 2 == 0 and short and all(_can_weigh(p) for _, p in nums) and len(fact.pieces) <= 2 * len(nums) + 2:
+    if len(nums) % 2 == 0 and short and all(_can_weigh(p) for _, p in nums) and _bare(fact):
         pairs = list(zip((q for _, q in nums[::2]), (q for _, q in nums[1::2]), strict=True))
         ends = [[t for t in fact.farm.animals if t.endswith(p.text) and _fits(fact, t, q)] for p, q in pairs]
         if all(ends) and len(nums) == 2:
@@ -201,6 +215,11 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
                 "Which animals are those?", (Choice(" and ".join(e[-1] for e in ends), last), Choice("other animals"))
             )
     return None
+
+
+def _bare(fact: Fact) -> bool:
+    """Whether there is nothing but numbers: "14 38"."""
+    return fact.single and all(p.kind in ("num", "sep") or p.text in ("-", ":", "=") for p in fact.pieces)
 
 
 def _weight(fact: Fact, tag: str, p: Piece) -> Weight:

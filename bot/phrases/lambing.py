@@ -12,7 +12,7 @@ from bot.slots import Piece
 from rules.entries import Born, Entry, Foster, Lambing, Retagged, Tagged
 
 _SEX = {
-    "ewe": "ewe", "ewes": "ewe", "girl": "ewe", "girls": "ewe", "female": "ewe", "gimmer": "ewe", "yow": "ewe", "yowe": "ewe",
+    "ewe": "ewe", "ewes": "ewe", "girl": "ewe", "girls": "ewe", "female": "ewe", "gimmer": "ewe", "gimmers": "ewe", "yow": "ewe", "yowe": "ewe",
     "ram": "ram", "rams": "ram", "boy": "ram", "boys": "ram", "male": "ram", "tup": "ram", "tups": "ram", "buck": "ram",
     "wether": "wether", "wethers": "wether", "hogg": "ewe", "lass": "ewe", "lad": "ram",
     "ewes lambs": "ewe", "females": "ewe", "males": "ram", "bucks": "ram", "tip": "ram",
@@ -57,6 +57,8 @@ def lambing(fact: Fact) -> Found:
     ) and not re.search(r"\b(?:lambed|lambd|had|born|delivered|dropped|birth)\b", fact.text):
         return None  # of lambs told before
     said = [p for p in fact.pieces if p.is_("lambed")]
+    if not said and _newborn(fact):
+        said = [fact.pieces[0]]
     strong = [
         p
         for p in said
@@ -106,6 +108,19 @@ def lambing(fact: Fact) -> Found:
     return [Lambing(on=fact.on(), dam=dam[1], born=tuple(lambs))]
 
 
+def _newborn(fact: Fact) -> bool:
+    """ "503 ewe lamb 3.4 kg": a ewe, a lamb, and a weight that only one just born has."""
+    top = Decimal(9) if fact.plan.farm.weight == "kg" else Decimal(20)
+    tags = fact.tags()
+    small = [p for _, p in fact.nums() if p.unit in ("kg", "lb") or "." in p.text]
+    lamb = re.search(r"\b(?:ewe|ram|tup|gimmer) lamb\b", fact.text)
+    dead = re.search(r"\bdead (?:ewe |ram |tup |gimmer )?lamb\b", fact.text)
+    mother = bool(tags) and tags[0][0] == 0 and grown(fact, tags[0][1], fact.said.date())
+    if dead and mother and all(p.tags or p.value == 1 for _, p in fact.amounts()):
+        return True
+    return bool(lamb) and mother and len(small) == 1 and (small[0].value or top) < top and len(fact.pieces) <= 10
+
+
 def _dams(fact: Fact, tags: list[tuple[int, str]]) -> list[Entry] | None:
     """Several ewes of which one thing is said: "101 and 103 both had twins"."""
     litters = [_LITTER[p.text] for p in fact.pieces if p.text in _LITTER]
@@ -153,6 +168,11 @@ class _Litter:
     def died(self, n: int) -> None:
         """A word for dead: of the lamb pointed at, of so many said just before it, else of what follows."""
         back = self.fact.pieces[n - 1]
+        after = self.fact.pieces[n + 1] if n + 1 < len(self.fact.pieces) else None
+        if back.kind == "num" and back.value == 1 and after is not None and sex_of(after):
+            self.dead, self.count = True, 1  # "one dead tup lamb"
+            self.fact.use(n - 1)
+            return
         if self.pointed is not None and (back.text in _WAS or n - self.pointed[0] <= 2):
             self.kill(self.pointed[1])
         elif back.kind == "num" and back.value is not None and back.value <= 4 and (self.count or back.value == 1):
@@ -200,13 +220,21 @@ class _Litter:
         """A sex begins a lamb, or so many; "the tup" points back at one."""
         sex = sex_of(p) if p.kind in ("word", "name") else None
         again = next((k for k, b in enumerate(self.lambs) if b.sex == sex), None) if sex else None
-        if again is not None and self.fact.pieces[n - 1].text == "the":
+        after = self.fact.pieces[n + 1].text if n + 1 < len(self.fact.pieces) else ""
+        broke = self.fact.pieces[n - 1].end != p.start and self.fact.pieces[n - 1].kind != "num"
+        if again is not None and (self.fact.pieces[n - 1].text == "the" or (broke and after in _DEAD)):
             self.pointed = (n, again)
+            self.fact.use(n)
+        elif (
+            sex is not None and self.lambs and self.fact.pieces[n - 1].text in ("all", "both") and p.text.endswith("s")
+        ):
+            self.lambs = [replace(b, sex=b.sex or sex) for b in self.lambs]  # "lambed 3, all rams"
             self.fact.use(n)
         elif sex is not None and (n > self.dam or self.size):
             if p.text == "ewe" and n + 1 == self.dam:
                 return
-            pair = p.text in _SEVERAL and self.count is None and not self.lambs and self.size == 2
+            several = p.text in _SEVERAL or (n + 1 < len(self.fact.pieces) and self.fact.pieces[n + 1].text == "lambs")
+            pair = several and self.count is None and not self.lambs and self.size == 2
             self.add(self.count or (2 if pair else 1), sex)
             self.fact.use(n)
         elif self.count and (p.text in _LIVE or (p.text in ("lamb", "lambs") and not self.lambs)):
@@ -267,21 +295,27 @@ def _weights_and_tags(fact: Fact, lambs: list[Born], loose: list[tuple[int, Piec
     words = [n for n, p in enumerate(fact.pieces) if p.kind == "tag" and n not in fact.used]
     if len(weights) + len(tags) != len(loose) or words:
         return None
-    if weights and len(weights) not in (1, len(lambs)):
+    live = [k for k, b in enumerate(lambs) if b.alive is not False]
+    if weights and len(weights) not in (1, len(lambs), len(live)):
         return None
     if tags and len(tags) not in (1, len(lambs)):
         return None
-    live = [k for k, b in enumerate(lambs) if b.alive is not False]
     if weights:
         places = (
-            list(range(len(lambs))) if len(weights) == len(lambs) else _place(fact, lambs, weights[0][0], each, live)
+            list(range(len(lambs)))
+            if len(weights) == len(lambs)
+            else live
+            if len(weights) == len(live) > 1
+            else _place(fact, lambs, weights[0][0], each, live)
         )
         for k, (n, p) in zip(places, weights * len(places) if len(weights) == 1 else weights, strict=False):
             lambs[k] = replace(lambs[k], weight=p.value, unit=p.unit or unit)
             fact.use(n)
     if tags:
         for k, (n, p) in zip(range(len(lambs)) if len(tags) == len(lambs) else live, tags, strict=False):
-            if p.tags and p.full:
+            if p.tags and not p.full:
+                return None
+            if p.tags:
                 raise Doubt(f"{p.text} is taken already. Which tag is it?", ())
             lambs[k] = replace(lambs[k], tag=p.text)
             fact.use(n)
@@ -319,7 +353,7 @@ def foster(fact: Fact) -> Found:
     put = any(p.text in ("put", "onto", "on to") for p in words) and fact.word("on", "onto", "on to", "with hers", "w")
     if len(old) != 1 or not young or not (strong or took or put):
         return None
-    if fact.has("ship", "dose", "die"):
+    if fact.has("ship", "dose", "die") or (len(young) > 1 and fact.has("pulled") and fact.word("pulled", "took off")):
         return None
     fact.use(*(n for n, _ in tags))
     on = fact.on()
@@ -328,7 +362,10 @@ def foster(fact: Fact) -> Found:
 
 def tagged(fact: Fact) -> Found:
     """A lamb gets its tag, or an animal another one."""
-    new = [(n, p) for n, p in fact.nums() if p.new or (p.text.isdigit() and not p.tags and p.unit is None)]
+    new = [
+        (n, p) for n, p in fact.nums()
+        if p.new or (p.text.isdigit() and not p.tags and p.unit is None and not (p.spelled and p.value == 1))
+    ]  # fmt: skip
     tags = fact.tags()
     if fact.has("retagged") and any(
         p.text not in ("now", "is now", "replaced") for p in fact.pieces if p.is_("retagged")
@@ -341,9 +378,14 @@ def tagged(fact: Fact) -> Found:
     if len(tags) == 1 and len(new) == 1 and any(p.text in ("is now", "changed to") for p in fact.pieces):
         fact.use(tags[0][0], new[0][0])
         return [Retagged(on=fact.on(), tag=tags[0][1], to=new[0][1].text)]
-    if not any(p.text in ("tagged", "tagging", "put tag", "put tags") for p in fact.pieces):
+    put = fact.pieces[0].text == "tag" and re.search(r"\b(?:in|on|to|for|off)\b.*\b(?:lamb|ewe|ram|tup)\b", fact.text)
+    put = put or (
+        fact.pieces[0].kind == "num"
+        and re.match(r"\S+ (?:in|on) (?:the |her |his )?(?:ewe|ram|tup|gimmer) lamb\b", fact.text)
+    )
+    if not put and not any(p.text in ("tagged", "tagging", "put tag", "put tags") for p in fact.pieces):
         return None
-    if fact.has("lambed") and not fact.word("tagged"):
+    if fact.has("lambed") and not (put or fact.word("tagged")):
         return None
     if not new or len(tags) > 1:
         return None
@@ -354,10 +396,12 @@ def tagged(fact: Fact) -> Found:
             Choice("its new tag", (Retagged(on=fact.on(), tag=dam, to=new[0][1].text),)), Choice("another lamb"),
         ))  # fmt: skip
     sexes = [s for p in fact.pieces if (s := sex_of(p)) and p.kind == "word"]
+    born = next((p for n, p in enumerate(fact.pieces) if p.day and n and fact.pieces[n - 1].text == "born"), None)
+    rest = Fact([p for p in fact.pieces if p is not born], fact.said, fact.farm)
     fact.use(*(n for n, _ in new), *(n for n, _ in tags))
-    on = fact.on()
     sex = sexes[0] if len(sexes) == 1 and len(new) == 1 else None
-    return [Tagged(on=on, tag=p.text, dam=dam, sex=sex) for _, p in new]
+    day = Fact([born], fact.said, fact.farm).on() if born else None
+    return [Tagged(on=rest.on(), tag=p.text, dam=dam, sex=sex, born=day) for _, p in new]
 
 
 FIRST = (

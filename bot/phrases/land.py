@@ -1,6 +1,8 @@
 """Rows about land and bins: loads, levels, grain moved, work in a field."""
 
 import re
+from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found
@@ -20,7 +22,8 @@ def load(fact: Fact) -> Found:
     percents = [(n, p) for n, p in fact.nums() if p.percent]
     worded = fact.has("load") and any(p.text not in ("bin",) for p in fact.pieces if p.is_("load"))
     crops = fact.named("crop")
-    if not (crops and (percents or worded or any(p.text == "moisture" for p in fact.pieces))):
+    hauled = fact.named("field") and any(p.unit in _GRAIN_UNITS for _, p in fact.nums()) and not fact.has("fieldwork")
+    if not (crops and (percents or worded or hauled or any(p.text == "moisture" for p in fact.pieces))):
         return None
     if fact.has("sell", "price", "order") and not worded:
         return None
@@ -28,6 +31,13 @@ def load(fact: Fact) -> Found:
     field, to = fact.one("field"), _to(fact)
     fact.use(*(n for n, p in enumerate(fact.pieces) if "bin" in p.names or "field" in p.names or "person" in p.names))
     amounts = [(n, p) for n, p in fact.amounts() if p.unit in _GRAIN_UNITS]
+    for n, p in fact.amounts() if amounts else ():  # "5.8 tonne at 16.9 and 6.1 at 16.5"
+        if (
+            p.unit is None
+            and [q.text for q in fact.pieces[n + 1 : n + 2]] == ["at"]
+            and fact.pieces[n - 1].text != "at"
+        ):
+            amounts.append((n, replace(p, unit=amounts[0][1].unit)))
     wet = list(percents)
     for n, p in fact.amounts():  # "12.6 moisture", "51200# 18.1": a bare number under 45 beside a load is its moisture
         said = any(q.text in ("moisture", "moist", "wet") for q in fact.pieces[n + 1 : n + 2]) or any(
@@ -225,13 +235,40 @@ def fieldwork(fact: Fact) -> Found:
     work = _work(fact, words[0].text)
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name"))
     on = fact.on()
-    if len(areas) > 1 or (len(fields) > 1 and areas):
+    doings = [
+        n
+        for n, p in enumerate(fact.pieces)
+        if p.is_("fieldwork") and p.text not in ("muck", "manure", "slurry", "fert")
+    ]
+    if len(doings) > 1 and any(p.kind in ("name", "num") for p in fact.pieces[doings[0] : doings[-1]]):
+        return None
+    if len(fields) > 1 and len({p.text for p in words} - {"muck", "manure", "slurry", "fert"}) > 1:
+        return None  # each is told by itself
+    if len(fields) > 1 and areas:
+        return _each_field(fact, work, on)
+    if len(areas) > 1:
         return None
     fact.use(*(n for n, _ in areas), *(n for n, p in fact.nums() if p.unit in ("t", "kg", "ton", "cwt", "lb")))
     names = list(dict.fromkeys(f for p in fact.pieces for f in p.names.get("field", ())[:1]))
     area = areas[0][1] if areas else None
     value, said = (area.value, area.unit) if area else (None, None)
     return [Fieldwork(on=on, field=f, work=work, area=value, unit=said) for f in names]
+
+
+def _each_field(fact: Fact, work: str, on: date) -> Found:
+    """ "mowed long acre and 6 acre of church field": an area belongs to the field just behind it."""
+    found: list[Entry] = []
+    for n, p in enumerate(fact.pieces):
+        for name in p.names.get("field", ())[:1]:
+            near = [q for q in fact.pieces[max(0, n - 3) : n] if q.unit in ("ac", "ha")]
+            area = near[-1] if near else None
+            fact.use(*(m for m, q in enumerate(fact.pieces) if q is area))
+            found.append(
+                Fieldwork(
+                    on=on, field=name, work=work, area=area.value if area else None, unit=area.unit if area else None
+                )
+            )
+    return found
 
 
 def _area_unit(fact: Fact) -> str:

@@ -2,11 +2,17 @@
 
 import re
 
-from bot.fact import Ask, Fact, Found
+from bot.fact import Ask, Choice, Fact, Found
 from bot.phrases.doses import subject, unknown_tag
+from bot.phrases.lambing import grown
 from bot.phrases.row import Row
 from bot.verbs import STRONG
 from rules.entries import Cull, Loss, Ship
+
+
+def _also(fact: Fact) -> bool:
+    """ "... culls 225 and 226 went too"."""
+    return bool(re.search(r"\b(?:too|aswell|also|as well|an all|and all|along|with (?:em|them))\b", fact.text))
 
 
 def ship(fact: Fact) -> Found:
@@ -16,7 +22,14 @@ def ship(fact: Fact) -> Found:
         r"\b(?:to|at|for) (?:the |a )?(?:sale|mart|market|factory|works|abattoir|yards|stockyards|auction|butcher|packer|processor|plant)\b",
         fact.text,
     )
-    if not (words or bound) or fact.has("order") or (fact.has("cull") and not fact.word("shipped", "away", "gone")):
+    took = re.search(
+        r"\b(?:truck|lorry|trailer|carrier|float|wagon|trucker|haulier|drover) (?:took|got|came for|picked up|has)\b|\b(?:gone|went|left|away|off) (?:on|in) (?:\w+ ){0,3}(?:trailer|truck|lorry|wagon|float|boat|load)\b",
+        fact.text,
+    )
+    also = _also(fact) and "ship" in fact.carried
+    if not (words or bound or took or also) or fact.has("order") or "away from" in fact.text:
+        return None
+    if fact.has("cull") and not (also or fact.word("shipped", "away", "gone")):
         return None
     if fact.has("dose", "lambed") and not any(p.text in ("shipped", "hauled", "loaded") for p in words):
         return None
@@ -58,7 +71,12 @@ def ship(fact: Fact) -> Found:
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
     if unknown and (strong or tags):
         raise unknown_tag(fact, unknown[0], [t for _, t in tags])
-    return _gone(fact, Ship, tags, bool(strong) or any(p.text in ("loaded", "sent", "away", "away to") for p in words))
+    return _gone(
+        fact,
+        Ship,
+        tags,
+        bool(strong or took or also) or any(p.text in ("loaded", "sent", "away", "away to") for p in words),
+    )
 
 
 def _gone(fact: Fact, make: type[Ship] | type[Loss] | type[Cull], tags: list[tuple[int, str]], sure: bool) -> Found:
@@ -118,9 +136,29 @@ def loss(fact: Fact) -> Found:
     """A death, with its cause where said."""
     if re.search(r"\bput\b.*\bdown (?:as|at|for|that)\b|\bput down \d+\S* for\b", fact.text):
         return None  # written down
-    words = [p for p in fact.pieces if p.is_("die")]
+    if re.search(r"\bdead (?:one|1|un)\b", fact.text) and not fact.tags() and not fact.named("group"):
+        fact.use(*(n for n, p in fact.nums() if p.value == 1))
+        return Ask("Which one was it? The tag, or how many of which group.")
+    words = [p for p in fact.pieces if p.is_("die") and p.text != "gone"]
+    born = re.search(
+        r"\bdead (?:ewe |ram |tup |gimmer )?lambs?\b|\blambs? (?:was |were |born )?dead\b|\bstill ?born\b", fact.text
+    )
+    if born and any(grown(fact, t, fact.said.date()) for _, t in fact.tags()):
+        return None  # the lamb, not the ewe
+    if fact.tags() and fact.pieces[-1].text == "gone" and not words:
+        tags_ = tuple(sorted({t for _, t in fact.tags()}))
+        fact.use(*(n for n, _ in fact.tags()))
+        return Ask("Gone: dead, or shipped?", (
+            Choice("dead", (Loss(on=fact.on(), tags=tags_),)), Choice("shipped", (Ship(on=fact.on(), tags=tags_),)),
+        ))  # fmt: skip
+    if fact.single and re.fullmatch(
+        r"lost (?:a |another )?(?:couple|few|2|3|4|1|one|two|three)(?: more| today| overnight| last night)*", fact.text
+    ):
+        return Ask("Lost what? The tags, or how many of which group.")
     if fact.tags() and re.search(r"\bput\b.*\bdown\b", fact.text):
         words += [p for p in fact.pieces if p.text == "put"]
+    if "lambed" in fact.carried and not fact.tags() and not fact.nums():
+        return None  # "..., tup dead": one of those born
     if _TAKEN.search(fact.text):
         words += [p for p in fact.pieces if p.kind == "word"]
     if not words or any(STRONG.get(p.text) in ("lambed", "sell", "ship", "order") for p in fact.pieces):
@@ -209,7 +247,7 @@ def cull(fact: Fact) -> Found:
         or any(p.text in ("shipped", "sold", "away") for p in fact.pieces)
     ):
         return None
-    if any(p.money or p.per for _, p in fact.nums()):
+    if any(p.money or p.per for _, p in fact.nums()) or (_also(fact) and "ship" in fact.carried):
         return None
     tags = fact.tags()
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]

@@ -15,7 +15,7 @@ _WEIGHT_UNITS = ("lb", "kg", "cwt")
 
 def _price(fact: Fact) -> tuple[int, Piece] | None:
     """The number that is a price: with a money sign, "a lb", or after "at" or "@" with pence."""
-    marked = [(n, p) for n, p in fact.nums() if p.money or (p.per and p.per != "total")]
+    marked = [(n, p) for n, p in fact.nums() if p.per != "total" and (p.money or p.per)]
     if marked:
         return marked[0]
     for n, p in fact.nums():
@@ -25,6 +25,7 @@ def _price(fact: Fact) -> tuple[int, Piece] | None:
             and p.value is not None
             and "." in p.text
             and p.value < 20
+            and p.per != "total"
         ):
             return n, p
     return None
@@ -49,7 +50,17 @@ def _per(fact: Fact, n: int, p: Piece) -> tuple[Decimal, str | None]:
 
 def sale(fact: Fact) -> Found:
     """Animals sold at a price; without one it is a load that left."""
-    words = [p for p in fact.pieces if p.is_("sell") or p.text in ("brought", "got", "brot")]
+    priced = any(p.per in ("lb", "kg", "head", "each", "cwt") for _, p in fact.nums())
+    went = (
+        "brought",
+        "got",
+        "brot",
+        *(("gone", "went", "away", "off") if priced else ()),
+        *(("came",) if "came to" in fact.text else ()),
+    )
+    words = [p for p in fact.pieces if p.is_("sell") or p.text in went]
+    if not words and "sell" in fact.carried and fact.named("item") and any(p.per for _, p in fact.nums()):
+        return _things(fact)
     if not words or (
         fact.has("dose", "lambed", "order") and not any(p.text in ("sold", "made", "brought") for p in words)
     ):
@@ -122,6 +133,10 @@ def sale(fact: Fact) -> Found:
             per = unit
         if per is None:
             return _each_or_pound(fact, head, named, value)
+    scaled = [(n, p) for n, p in fact.nums() if p.unit in ("kg", "lb") and not p.money and not p.per]
+    if mean is None and (head or len(named)) == 1 and len(scaled) == 1:  # "a cull tup, 94 kilo at 1.80 a kilo"
+        mean = scaled[0]
+        fact.use(mean[0])
     mean_weight = mean[1].value if mean else None
     return [Sale(
         on=on, head=head, tags=named, price=value, per=per, total=total[1].value if total else None,
@@ -196,9 +211,20 @@ def _things(fact: Fact) -> Found:
 
 def market(fact: Fact) -> Found:
     """A price heard, nothing sold or bought."""
-    heavy = any(p.text in ("over", "under", "heavies", "heavys", "lambs", "fats", "lights") for p in fact.pieces)
-    weighed = any(p.per in _WEIGHT_UNITS for _, p in fact.nums())
-    if not (fact.has("price") or (heavy and weighed)) or any(
+    kinds = any(p.text in ("ewes", "cull ewes", "tups", "rams", "hoggets", "hoggs", "stores") for p in fact.pieces)
+    a_head = len(fact.nums()) == 1 and fact.nums()[0][1].per == "head" and any(p.text == "today" for p in fact.pieces)
+    heavy = (kinds and a_head) or any(
+        p.text in ("over", "under", "heavies", "heavys", "lambs", "fats", "lights") for p in fact.pieces
+    )
+    weighed = any(p.per in (*_WEIGHT_UNITS, *(("head",) if a_head else ())) for _, p in fact.nums())
+    one = fact.nums()[0][1] if len(fact.nums()) == 1 else None
+    things = fact.named("crop") or fact.named("item")
+    quoted = one is not None and (
+        one.money or bool(things and any(p.text in ("now", "says", "today") for p in fact.pieces))
+    )
+    shelf = one is not None and quoted and one.per and (fact.named("item") or fact.named("crop"))
+    told = fact.has("price") or "price" in fact.carried
+    if not (told or (heavy and weighed) or shelf) or any(
         p.text in ("sold", "got", "bought", "ordered", "picked up", "delivered") for p in fact.pieces
     ):
         return None
@@ -216,6 +242,8 @@ def market(fact: Fact) -> Found:
     names = [q for q in fact.pieces if q.kind == "name"]
     what = next((q.named("item") or q.named("crop") for q in names if q.named("item") or q.named("crop")), None)
     what = what or next((q.text for q in fact.pieces if q.text in ("ewes", "rams", "cull ewes", "tups")), None)
+    kept = {g.name: g.keeps for g in fact.plan.group}
+    what = what or next((k for _, g in fact.named("group") if (k := kept.get(g)) in ("ewes", "rams")), None)
     what = {"cull ewes": "ewes", "tups": "rams"}.get(what or "", what)
     fact.use(*(m for m, q in enumerate(fact.pieces) if q.kind == "name"))
     low, high = _span(fact)
@@ -255,7 +283,7 @@ def _span(fact: Fact) -> tuple[Decimal | None, Decimal | None]:
 
 def sale_day(fact: Fact) -> Found:
     """No sale on a day, or one beside the usual."""
-    if not any(p.text in ("sale", "sales", "mart", "market", "auction") for p in fact.pieces):
+    if not any(p.text in ("sale", "sales", "mart", "marts", "market", "auction") for p in fact.pieces):
         return None
     off = any(
         p.text in ("no", "off", "cancelled", "canceled", "not on", "isnt") or p.is_("closed") for p in fact.pieces
@@ -285,6 +313,6 @@ def _usual_day(fact: Fact) -> date:
 
 ROWS = (
     Row("sale", "Animals or things sold.", ("sold 14 at 2.44 a lb avg 119", "sold 40 bales hay at 6 a bale"), sale, ("sell",), ("sold some lambs", "sold 10 at 245"), ("cull", "load", "ship")),
-    Row("market_price", "A price heard.", ("market was 2.52 a lb wednesday", "corn up to 4.10 a bu"), market, ("price",)),
+    Row("market_price", "A price heard.", ("market was 2.52 a lb wednesday", "corn up to 4.10 a bu"), market, ("price",), (), ("cull",)),
     Row("sale_day", "A sale off, or an extra one.", ("no sale wednesday",), sale_day, ("sell",)),
 )  # fmt: skip

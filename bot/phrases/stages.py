@@ -25,6 +25,16 @@ def stage(fact: Fact) -> Found:
     fact.use(
         *(n for n, p in enumerate(fact.pieces) if "item" in p.names and n and fact.pieces[n - 1].text == "off")
     )  # weaned off milk
+    if "pulled" in stages:  # "she has no milk"
+        fact.use(
+            *(
+                n
+                for n, p in enumerate(fact.pieces)
+                if "item" in p.names and n and fact.pieces[n - 1].text in ("no", "any")
+            )
+        )
+    if "housed" in stages:
+        fact.use(*(n for n, p in enumerate(fact.pieces) if "field" in p.names))
     if any(
         ("item" in p.names or "field" in p.names) and n not in fact.used
         for n, p in enumerate(fact.pieces)
@@ -58,8 +68,10 @@ def _stages(fact: Fact) -> list[str]:
         hits = [p for p in fact.pieces if p.is_(*classes)]
         if name == "pulled":
             hits = [p for p in hits if p.text != "bottle"]
+        if name == "pulled" and not hits and _OFF_HER.search(fact.text):
+            hits = [fact.pieces[0]]
         if name == "shorn":
-            over = fact.word("finished", "done", "did")
+            over = fact.word("finished", "done", "did", "shore")
             hits = [
                 p for p in hits if p.text not in ("clip", "blades", "shearer") and (p.text != "shearing" or over)
             ] or ([p for p in hits if p.text == "shearer"] if fact.word("did", "done", "came") else [])
@@ -85,6 +97,9 @@ def _stages(fact: Fact) -> list[str]:
     if "shorn" in found and fact.has("sick"):
         found.remove("shorn")
     return found
+
+
+_OFF_HER = re.compile(r"\boff (?:her|his|its|their) (?:mam|mum|mom|mammy|mother|dam|ma)s?\b")
 
 
 def _on_it(fact: Fact) -> bool:

@@ -1,8 +1,10 @@
 """Rows about stores: what is left, what came, what went, what is ordered, what a head gets; and eggs."""
 
 import re
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from itertools import pairwise
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
 from bot.phrases.details import set_
@@ -34,7 +36,12 @@ def _unit(fact: Fact, item: Item, p: Piece | None) -> str:
 
 def _pairs(fact: Fact) -> list[tuple[Item, Piece | None]]:
     """Each item with its amount: the number just before it, else the one just after; a shared unit is taken along."""
-    items = [(n, fact.plan.item_named(name)) for n, name in _items(fact)]
+    named = _items(fact)
+    if len({name for _, name in named}) == 1 and len(named) > 1:  # "haylage came, 20 big bales": one thing, named twice
+        near = next((x for x in named if x[0] and fact.pieces[x[0] - 1].kind == "num"), named[0])
+        fact.use(*(n for n, _ in named))
+        named = [near]
+    items = [(n, fact.plan.item_named(name)) for n, name in named]
     animals = _animals(fact, [n for n, _ in items])
     nums = {n: p for n, p in fact.amounts() if p.unit != "head" and not harmless(fact.pieces, n) and n not in animals}
     found: list[tuple[Item, Piece | None]] = []
@@ -107,7 +114,7 @@ def _verb(fact: Fact) -> str | None:
     )
     if holds and not (fact.word("left on", "left out")):
         return "hold"
-    bought = fact.word("from", "paid") and any(p.money or p.per == "each" for _, p in fact.nums())
+    bought = fact.word("from", "paid") and any(p.money or p.per for _, p in fact.nums())
     if bought or any(p.text in _CAME for p in fact.pieces) or _HERE.search(fact.text):
         return "come"
     if fact.has("out") and not fact.nums() and _is_out(fact):
@@ -144,7 +151,7 @@ def _is_out(fact: Fact) -> bool:
 
 def stock(fact: Fact) -> Found:
     """An item and an amount with what happened to it."""
-    if fact.has("remind", "scanned"):
+    if fact.has("remind", "scanned") or re.search(r"\boff (?:her|his|its|their)\b", fact.text):
         return None
     if fact.has("fieldwork") and fact.named("field") and not fact.named("crop"):
         return None
@@ -152,8 +159,14 @@ def stock(fact: Fact) -> Found:
         fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"crop", "field"} and "item" not in p.names))
     items = _items(fact)
     verb = _verb(fact)
+    if fact.pieces[0].text in ("she", "shes", "her", "hers") or (
+        fact.tags() and re.search(r"\b(?:no|any|of|enough|plenty of) milk\b", fact.text)
+    ):
+        return None  # the ewe's own
     if len(items) > 1 and any(p.text in _CAME for p in fact.pieces) and fact.word("left", "down to", "is", "are"):
         return None  # what came and what is left are two facts
+    if not items and fact.item and _of_it(fact, verb):
+        return _same_item(fact, verb)
     if not items:
         return _no_item(fact, verb)
     if any(p.percent for _, p in fact.nums()) or (fact.has("price") and fact.nums() and fact.nums()[0][1].per):
@@ -165,8 +178,19 @@ def stock(fact: Fact) -> Found:
         return None
     if vague is not None and not fact.amounts():
         return _how_much(fact, items[0][1], verb)
+    if {"opened", "used", "fed"} & {p.text for p in fact.pieces} and fact.word("left", "down to") and len(items) > 1:
+        return None
+    if (
+        fact.has("dose")
+        and fact.plan.product_named(items[0][1])
+        and not any(p.unit for _, p in fact.nums())
+        and fact.named("group")
+    ):
+        return None  # "gave mules their 8-way, all 20"
     if len(items) > 1 and _two_doings(fact):
         return None  # each is told by itself
+    if verb == "spoil" and any(p.text in _CAME for p in fact.pieces) and len(items) == 1:
+        return _some_spoilt(fact, items[0][1])
     if verb in ("fed", "out") and not fact.nums() and re.search(r"\blast (?:o |of )?(?:the )?", fact.text):
         verb = "out"  # "put out the last of the hay"
     pairs = _pairs(fact)
@@ -186,6 +210,43 @@ def stock(fact: Fact) -> Found:
             return _how_much(fact, missing.name, verb)
         return None
     return _entries(fact, verb, pairs)
+
+
+def _of_it(fact: Fact, verb: str | None) -> bool:
+    """Whether the item told of just before is meant: "fed 20 kg of it", "9 bags left"."""
+    item = fact.plan.item_named(fact.item or "")
+    nums = fact.amounts()
+    if item is None or len(nums) != 1 or fact.tags() or verb not in ("hold", "fed", "spoil", "lend", "order"):
+        return False
+    unit = nums[0][1].unit
+    if verb == "order":
+        return unit in (None, item.unit)
+    bare = verb == "hold" and len(fact.pieces) <= 4 and fact.word("left", "down to") and unit in (None, item.unit)
+    return bare or (fact.word("it") and unit is not None)
+
+
+def _same_item(fact: Fact, verb: str | None) -> Found:
+    item = fact.plan.item_named(fact.item or "")
+    n, p = fact.amounts()[0]
+    fact.use(n)
+    return _entries(fact, verb, [(item, p)]) if item is not None else None
+
+
+def _some_spoilt(fact: Fact, name: str) -> Found:
+    """ "got 12 bags milk but 2 were split open"."""
+    item = fact.plan.item_named(name)
+    nums = [p for _, p in fact.amounts()]
+    if item is None or len(nums) != 2 or not 0 < _value(nums[1]) < _value(nums[0]):
+        return None
+    came, spoilt, on, unit = _value(nums[0]), _value(nums[1]), fact.on(), _unit(fact, item, nums[0])
+    both = (
+        Received(on=on, item=name, amount=came, unit=unit),
+        Used(on=on, item=name, amount=spoilt, unit=unit, how="spoiled"),
+    )
+    return Ask(f"{came:f} came and {spoilt:f} are no good?", (
+        Choice(f"{came:f}, {spoilt:f} spoilt", both),
+        Choice(f"{came - spoilt:f} came", (Received(on=on, item=name, amount=came - spoilt, unit=unit),)),
+    ))  # fmt: skip
 
 
 _OTHERS = (
@@ -218,20 +279,48 @@ def _meant(fact: Fact, verb: str) -> bool:
     )
 
 
+_HEARD = {
+    "for": "4",
+    "fore": "4",
+    "ate": "8",
+    "too": "2",
+    "won": "1",
+    "tree": "3",
+    "free": "3",
+    "sex": "6",
+    "tin": "10",
+}
+
+
 def _how_much(fact: Fact, name: str, verb: str | None) -> Ask:
     item = fact.plan.item_named(name)
     unit = f"{item.unit}s of " if item and item.unit not in ("each",) else ""
+    heard = [
+        (f"{_HEARD[p.text]} {q.unit}s", ((p, replace(p, kind="num", text=_HEARD[p.text], value=Decimal(_HEARD[p.text]), unit=q.unit, classes=frozenset())),))
+        for p, q in pairwise(fact.pieces) if p.text in _HEARD and q.unit
+    ]  # fmt: skip
     what = {"come": "came", "order": "are ordered", "fed": "were used", "borrow": "did you borrow"}.get(
         verb or "", "are left"
     )
-    return Ask(f"How many {unit}{name} {what}?")
+    return Ask(f"How many {unit}{name} {what}?", (), tuple(heard))
 
 
 def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]]) -> Found:
     shown = [(i, p) for i, p in pairs if p is not None and p.value is not None]
     fact.one("person")
     supplier = _from(fact)
+    to = [
+        n
+        for n, _ in fact.named("group")
+        if n
+        and fact.pieces[n - 1].text in ("to", "into", "in for")
+        or fact.pieces[max(0, n - 2)].text in ("to", "into")
+    ]
+    if verb is None and to:
+        verb = "fed"  # "a bale of hay to the tups"
     group = fact.one("group") if verb in ("fed", "come") else None
+    if group is None and verb == "fed" and fact.word("em", "them"):
+        group = fact.group
     if verb is None:
         return _left_came_used(fact, shown)
     ahead = verb == "order"
@@ -363,6 +452,9 @@ def _no_item(fact: Fact, verb: str | None) -> Found:
     bags = [
         (n, p) for n, p in fact.amounts() if p.unit in ("bag", "bale", "bottle") or (p.unit in ("gal", "L") and verb)
     ]
+    boxed = next((p.text for p in fact.pieces if p.kind == "word" and p.unit in ("bag", "bale")), None)
+    if not bags and boxed and fact.vague() is not None and verb in ("come", "fed", "hold") and not fact.tags():
+        return Ask(f"How many {boxed}, of what?")
     if not bags or verb == "out" or fact.tags():
         return None
     n, p = bags[0]
@@ -464,7 +556,12 @@ def _is_ration(fact: Fact) -> bool:
 
 def ration(fact: Fact) -> Found:
     """What a head gets in a day from now on."""
-    if not _is_ration(fact) or fact.has("sell", "price", "order") or not fact.named("item"):
+    if (
+        not _is_ration(fact)
+        or fact.has("sell", "order")
+        or any(p.money for _, p in fact.nums())
+        or not fact.named("item")
+    ):
         return None
     group = fact.one("group") or fact.group
     item = fact.plan.item_named(fact.one("item") or "")
@@ -517,7 +614,8 @@ def eggs(fact: Fact) -> Found:
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.names and set(p.names) & {"group"}))
     group = gave[0] if gave else None
     days = [n for n, p in enumerate(fact.pieces) if p.day and p.day.names_day]
-    if len(nums) > 1 and len(days) == len(nums):
+    order = sorted([*(n for n, _ in nums), *days])
+    if len(nums) > 1 and len(days) == len(nums) and all((n in days) != (m in days) for n, m in pairwise(order)):
         found: list[Entry] = []
         for (n, p), d in zip(nums, days, strict=True):
             one = Fact([fact.pieces[d]], fact.said, fact.farm)
@@ -526,6 +624,10 @@ def eggs(fact: Fact) -> Found:
         return found
     if re.search(r"\b(?:broke\w*|crack\w*|smash\w*|soft|shell\w*|rotten)\b", fact.text):
         return Ask("How many good eggs in all?")
+    if len(days) == 2 and len(nums) == 3 and (split := _by_day(fact, nums, days, group)):
+        return split
+    if len(days) > 1:
+        return Ask("How many eggs on which day?")
     total, on = _together(fact, nums), fact.on()
     if total is None:
         both = len(nums) == 2 and fact.pieces[nums[0][0] + 1].text in ("or", "maybe", "to", "-")
@@ -539,6 +641,17 @@ def eggs(fact: Fact) -> Found:
             Choice(f"really {total}", (Eggs(on=on, count=total, group=group),)),
         ))  # fmt: skip
     return [Eggs(on=on, count=total, group=group)]
+
+
+def _by_day(fact: Fact, nums: list[tuple[int, Piece]], days: list[int], group: str | None) -> list[Entry] | None:
+    """ "2 dozen and 7 today, 28 yesterday": a day for each count, one of which has a dozen and a few over."""
+    parts = [[x for x in nums if low < x[0] < high] for low, high in ((-1, days[0]), (days[0], days[1] + 1))]
+    totals = [_together(fact, part) for part in parts]
+    if any(t is None for t in totals):
+        return None
+    fact.use(*(n for n, _ in nums))
+    on = [Fact([fact.pieces[d]], fact.said, fact.farm).on() for d in days]
+    return [Eggs(on=o, count=t or 0, group=group) for o, t in zip(on, totals, strict=True)]
 
 
 def _laid(fact: Fact, n: int) -> bool:
@@ -567,7 +680,7 @@ ROWS = (
     Row("order_moved", "An order comes another day.", ("milk put back to thursday",), order_moved, ("order",)),
     Row(
         "ration", "What a head gets in a day from now on.",
-        ("nursery on 0.5 lb milk a head a day from now on",), ration, ("ration",),
+        ("nursery on 0.5 lb milk a head a day from now on",), ration, ("ration",), (), ("move",),
     ),
     Row("eggs", "Eggs gathered.", ("29 eggs", "eggs yest 30, today 28"), eggs, ("eggs",)),
     Row(

@@ -10,9 +10,9 @@ from rules.doubt import fits
 from rules.entries import Closed, Correct, Done, Entry, Open, Product, Remind, Undo
 
 _UNDO = re.compile(
-    r"(?:(?:ok|no|nah|naw|oops|sorry|wait|ah|hang on|hold on|please|pls|actually|nope|damn|shoot|crap|hey|can you|could you|just)[ ,.!]*)*"
-    r"(?:undo|scratch|delete|take (?:that|it|out|back)|remove|forget|cancel|scrap|wipe|strike|ignore|bin|that was wrong|thats wrong|that's wrong|drop)"
-    r"(?: *(?:take|that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|entered|logged|two|three|four|2|3|4|1|message|messages|msg|entry|entries|sent|said|told you|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
+    r"(?:(?:ok|no|nah|naw|nope|oops|sorry|wait|ah|hang on|hold on|please|pls|actually|nope|damn|shoot|crap|hey|can you|could you|just)[ ,.!]*)*"
+    r"(?:undo|scratch|delete|take (?:that|it|out|back|off)|remove|forget|cancel|scrap|wipe|strike|ignore|bin|that was wrong|thats wrong|that's wrong|drop)"
+    r"(?: *(?:take|that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|entered|logged|two|three|four|2|3|4|1|message|messages|msg|msgs|they|were|entry|entries|sent|said|told you|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
 )
 _COUNT = {"two": 2, "2": 2, "both": 2, "couple": 2, "three": 3, "3": 3, "four": 4, "4": 4}
 
@@ -28,7 +28,7 @@ def whole(fact: Fact) -> Found:
 
 def of_sentence(fact: Fact) -> Found:
     """The same for one sentence of several: a correction, a product told of, a supplier shut."""
-    for build in (correct, product_told, shut):
+    for build in (remind, correct, product_told, shut):
         got = build(fact)
         if got is not None:
             return got
@@ -45,7 +45,7 @@ def undo(fact: Fact) -> Found:
         return [Undo(on=fact.said.date())]
     if any((p.tags and p.full and len(p.text) >= 3) or p.kind == "name" or p.unit for p in fact.pieces):
         return None
-    if not _UNDO.fullmatch(plain):
+    if not _UNDO.fullmatch(re.sub(r" ?(?:it|that|they) (?:was|were) (?:meant )?for .*", "", plain)):
         return None
     if plain in ("forget it", "bin", "drop", "cancel", "scratch", "wipe", "strike", "ignore", "remove"):
         return None
@@ -69,11 +69,17 @@ def remind(fact: Fact) -> Found:
     text = " ".join(p.text for p in fact.pieces)
     if fact.pieces[0].day is not None:  # "a week on friday mind me to ..."
         text = " ".join(p.text for p in fact.pieces[1:])
+    tail = re.match(r"(.{6,}?)[ ,.]+(?:remind|mind) (?:me|us)(?: (?:on|abt it|about it|of it))?\b([^,]{0,20})$", text)
+    if tail and not fact.nums() and not re.search(r"\d", tail[1]):  # "sort the trough, remind us thursday"
+        text = f"remind me {tail[1]}"
     found = _REMIND.match(text)
     if not found or re.match(r"remind me (?:what|how|when|which|who)\b", text):
         return None
     phrases = [p for p in fact.pieces if p.day and p.day.names_day]
     clock = next((p.day.clock for p in fact.pieces if p.day and p.day.clock), None)
+    said = next((p.text for p in fact.pieces if p.day and p.day.clock), "")
+    if clock is not None and 1 <= clock.hour <= 6 and not re.search(r"am\b|morning|a\.m|\b0\d", said):
+        clock = clock.replace(hour=clock.hour + 12)  # nobody is reminded at half four in the night unasked
     hour = next(
         (
             (n, p)
@@ -231,7 +237,7 @@ def _item(fact: Fact, values: list, text: str) -> Found:  # type: ignore[type-ar
     if len(items) != 1 or not values or len(values) > 2:
         return None
     begins = re.match(r"(?:sorry|no|nope|oops|actually|wait|ah)\b.*\bnot \d", text)
-    told = re.search(r"should|shd|oops|fix|correct|meant|typo|wrong|change|supposed|make that", text)
+    told = re.search(r"should|shd|oops|fix|correct|meant|typo|wrong|change|supposed|make that|miscount", text)
     if not (told or begins) or fact.word("counted"):
         return None
     item = fact.plan.item_named(next(iter(items)))
@@ -272,12 +278,17 @@ def product_told(fact: Fact) -> Found:
         if after and (after[0].startswith("day") or after[0] == "d") and p.value is not None:
             days = int(p.value)
             fact.use(n)
+    if days is None and re.search(r"\b(?:no|nil|zero) (?:meat )?(?:withdrawal|withhold|hold|whp)\b", text):
+        days = 0
     if days is None and (m := re.search(r"\b(\d+) days?\b", text)):
         days = int(m[1])
     if days is None and (m := re.search(r"(?:withdrawal|withhold|hold|whp)(?: period)?(?: is| of|:)? (\d+)\b", text)):
         days = int(m[1])
         fact.use(*(n for n, p in fact.nums() if p.text == m[1]))
     dose = next(((n, p) for n, p in fact.nums() if p.unit in ("mL", "g", "tablet")), None)
+    by = next(((n, p) for n, p in fact.nums() if dose and n > dose[0] and p.unit in ("kg", "lb")), None)
+    if by is not None and not fact.word("per", "for", "each", "every", "a", "/"):
+        return None
     about = re.search(r"withdraw|hold|whp|ship|slaughter|clear|dose|vet|label|meat", text)
     if fact.tags() or (days is None and dose is None) or not about or text.startswith(("how", "what", "when")):
         return None
@@ -288,6 +299,9 @@ def product_told(fact: Fact) -> Found:
     if dose is not None:
         fact.use(dose[0])
         said = f"{dose[1].value:f} {dose[1].unit}"
+        if by is not None:
+            fact.use(by[0])
+            said += f" per {by[1].value:f} {by[1].unit}"
     entry = Product(on=fact.said.date(), product=next(iter(products)), withdrawal_days=days, dose=said)
     return [entry] if not fact.left() else None
 
@@ -355,6 +369,20 @@ def shut(fact: Fact) -> Found:
             days += list(dates)
         elif not dates or len(dates) > 1:
             raise which_day(fact, [p], dates, "Which days exactly?", pairs=p.day.form == "weekend")
+    if len(days) > 2 and not any(p.day and "weekend" in p.text for _, p in phrases):
+        if (
+            len(phrases) != 3
+            or not fact.word("then", "and", "also")
+            or phrases[1][0] - phrases[0][0] > 2
+            or _hours(fact)
+        ):
+            return Ask("Which days exactly? Tell me each stretch by itself.")
+        fact.use(*range(len(fact.pieces)))
+        closed_ = Closed if closed else Open
+        return [
+            closed_(on=fact.said.date(), supplier=supplier, from_=a, to=b)
+            for a, b in ((days[0], days[1]), (days[2],) * 2)
+        ]
     start, end = _span(fact, days)
     hours = _hours(fact)
     if closed and hours is None and any(p.day and p.day.clock for p in fact.pieces):
