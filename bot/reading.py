@@ -223,7 +223,7 @@ class _Reader:
             return ask
         more = tuple(self.entries)
         choices = [Choice(c.label, (*more, *c.entries)) if c.entries and not c.again else c for c in ask.choices]
-        return Ask(ask.why, tuple(choices), ask.swaps)
+        return replace(ask, choices=tuple(choices))
 
     def _told_item(self) -> str | None:
         for x in reversed(self.entries):
@@ -379,8 +379,10 @@ class _Reader:
                 continue
             if isinstance(got, Ask):
                 if chunks > 1:
-                    self.later = self.later or (None if fact.left() else got)
-                    continue
+                    if fact.left():
+                        continue
+                    self.later = self.later or got
+                    return False
                 self.asks.append(got)
                 return True
             if not fact.left() and _either(stretch):
