@@ -18,6 +18,7 @@ from bot.book import Heard as Message
 from bot.desk import Button, Desk, Heard, Out, Page, buttons_of, owed
 from bot.fact import Wants
 from bot.papers import Paper, paper
+from bot.phrases.growing import spoken_of
 from bot.phrases.wanted import answered, new_rows, next_wanted
 from bot.reading import Answer, Ask, Nothing, Question, Reading, Record, read
 from bot.settle import chosen, meant, settled
@@ -50,13 +51,7 @@ def _spoken_of(desk: Desk, heard: Heard) -> tuple[str, str] | None:
     facts = [desk.fold.told[seq] for seq in told if seq in desk.fold.told]
     if not facts or heard.at - desk.book.heard_at(told[0]) > _JUST_NOW:
         return None
-    for entry in (f.entry for f in facts):
-        if isinstance(entry, e.PlanSet) and entry.table and entry.name:
-            return entry.table, str(entry.set.get("name", entry.name))
-        for table in ("item", "product"):
-            if name := getattr(entry, table, None):
-                return table, name
-    return None
+    return spoken_of([f.entry for f in facts])
 
 
 def hear(desk: Desk, heard: Heard) -> list[Out]:

@@ -49,6 +49,11 @@ def hours_said(text: str) -> str | None:
     Holidays stand in it (`PH`) only where they were said."""
     if re.match(r"(?:Mo|Tu|We|Th|Fr|Sa|Su|PH)\b", text) and hours_problem(text) is None:
         return text
+    if re.fullmatch(
+        r"(?:open |always open |it'?s open )?(?:24 ?/ ?7|24 hours(?: a day)?|(?:day and night|round the clock))",
+        text.strip(" .!").lower(),
+    ):
+        return "24/7"
     groups = _groups(text.lower().replace("–", "-").replace("—", "-").strip(" .!"))
     if groups is None or not any(g.spans for g in groups) or not all(g.whole for g in groups):
         return None

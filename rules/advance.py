@@ -526,8 +526,12 @@ def _plan_set(farm: Farm, fact: Fact, entry: e.PlanSet) -> None:
     if entry.table is None:
         _replan(farm, dict(entry.set))
     else:
+        there = any(
+            row.get("name") == entry.name for row in farm.plan_data.get(entry.table, ()) if isinstance(row, dict)
+        )
         _replan(farm, changed(farm.plan_data, entry.table, entry.name, entry.set))
-        if entry.name and isinstance(new := entry.set.get("name"), str) and new != entry.name:
+        new = entry.set.get("name")
+        if there and entry.name and isinstance(new, str) and new != entry.name:
             _rename(farm, entry.table, entry.name, new)
     for group in farm.plan.group:
         told = entry.table is None or (entry.table == "group" and entry.name == group.name and "head" in entry.set)

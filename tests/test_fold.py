@@ -46,7 +46,9 @@ BORN = st.builds(
     e.Born, sex=st.sampled_from(("ewe", "ram", None)), weight=st.none(), tag=st.sampled_from((None, "7", "8", "9")),
     alive=st.sampled_from((None, False)),
 )  # fmt: skip
-GROUP_ROW = st.fixed_dictionaries({"keeps": st.just("market lambs")}, optional={"head": st.integers(0, 9)})
+GROUP_ROW = st.fixed_dictionaries(
+    {"keeps": st.just("market lambs")}, optional={"head": st.integers(0, 9), "name": st.just("top pen")}
+)
 OF_KIND: dict[type[e.Said], dict[str, st.SearchStrategy[Any]]] = {
     e.Weight: {"unit": SCALE},
     e.GroupWeight: {"unit": SCALE},

@@ -5,12 +5,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from bot.book import Book
-from bot.conversation import hear
+from bot.conversation import hear, understand
 from bot.desk import Desk, Heard, open_desk
 from bot.files import export, load_folder
 from bot.opening import hours_in_words, hours_said
+from bot.phrases.growing import planned
+from bot.plan_check import plan_mistakes
+from bot.plan_shape import said
 from bot.reading import Ask, Nothing, Reading, Record, read
 from bot.when import local
 from bot.words.kept import echo
@@ -39,16 +44,16 @@ NO_HOURS = ("8 to 5", "mon to fri", "closed sundays", "mon to fri 7 to 9", "8 to
             "mon to fri 8 to 5 apart from lunch", "mon to fri 25 to 5", "", "whenever he is in")  # fmt: skip
 
 
-@pytest.mark.parametrize("said", HOURS)
-def test_hours_in_a_farmers_words(said: str) -> None:
-    assert hours_said(said) == HOURS[said]
-    assert hours_said(said.upper()) == HOURS[said]
-    assert hours_said(hours_in_words(HOURS[said])) == HOURS[said]
+@pytest.mark.parametrize("words", HOURS)
+def test_hours_in_a_farmers_words(words: str) -> None:
+    assert hours_said(words) == HOURS[words]
+    assert hours_said(words.upper()) == HOURS[words]
+    assert hours_said(hours_in_words(HOURS[words])) == HOURS[words]
 
 
-@pytest.mark.parametrize("said", NO_HOURS)
-def test_what_leaves_doubt_is_no_hours(said: str) -> None:
-    assert hours_said(said) is None
+@pytest.mark.parametrize("words", NO_HOURS)
+def test_what_leaves_doubt_is_no_hours(words: str) -> None:
+    assert hours_said(words) is None
 
 
 def of(text: str, it: tuple[str, str] | None = None) -> Reading:
@@ -90,7 +95,25 @@ CHANGES: dict[str, list[tuple[str, str | None, dict[str, Any]]]] = {
     "rename pen 1 to top pen": [("group", "pen 1", {"name": "top pen"})],
     "we weigh in kilos": [("farm", None, {"weight": "kg"})],
     "a bale of hay is 40 lb": [("item", "hay", {"holds": "40 lb"})],
-    "pen 1 keeps replacements": [("group", "pen 1", {"keeps": "replacements"})],
+    "hollow feed closed saturdays": [("supplier", "Hollow Feed", {"hours": "Mo-Fr 07:30-17:00; PH off"})],
+    "add oats as a new item, 20 kg bags": [("item", "oats", {"unit": "bag", "holds": "20 kg"})],
+    "new item corn gluten - 50# bags from the mill": [
+        ("item", "corn gluten", {"unit": "bag", "holds": "50 lb", "supplier": "Hollow Feed"})
+    ],
+    "milk is called formula here": [("item", "milk", {"also": ["milk powder", "formula"]})],
+    "pen 1 should be called top pen": [("group", "pen 1", {"name": "top pen"})],
+    "hay is for the ewes": [("item", "hay", {"feeds": [{"group": "ewes"}]})],
+    "dose plan lamb vaccine for lambs at foot: cdt 28 to 42 days old, cdt 3 to 4 weeks after the first": [
+        ("dose_plan", "lamb vaccine", {"for": "lambs at foot", "steps": [
+            {"product": "cdt", "step": "first", "after": "birth", "days": [28, 42]},
+            {"product": "cdt", "step": "second", "after": "first", "days": [21, 28]},
+        ]})
+    ],
+    "new dose plan ewe booster for ewes: cdt 4 to 6 weeks before lambing": [
+        ("dose_plan", "ewe booster", {"for": "ewes", "steps": [
+            {"product": "cdt", "step": "first", "before": "lambing", "days": [42, 28]}
+        ]})
+    ],
 }  # fmt: skip
 
 
@@ -107,11 +130,11 @@ def test_what_is_said_of_a_change_gives_that_change_back(text: str) -> None:
     """The words in which the bot says it back are read as the same again."""
     got = of(text)
     assert isinstance(got, Record)
-    said = ". ".join(echo(x, farm_of(FARM), NOW.date()) for x in got.entries)
-    again = of(said)
-    assert isinstance(again, Record), said
+    echoed = ". ".join(echo(x, farm_of(FARM), NOW.date()) for x in got.entries)
+    again = of(echoed)
+    assert isinstance(again, Record), echoed
     whole = [x for x in again.entries if isinstance(x, PlanSet) and x.set]
-    assert whole == [x for x in got.entries if isinstance(x, PlanSet) and x.set], said
+    assert whole == [x for x in got.entries if isinstance(x, PlanSet) and x.set], echoed
 
 
 def test_it_is_what_was_just_spoken_of() -> None:
@@ -130,6 +153,7 @@ NO_CHANGE = (
     "add a pen gate to the list", "call me", "sold wednesday", "we sell on wednesday", "the mill is open monday",
     "might rename pen 1 to top pen", "what are the mill's hours", "if we add a pen it will be for hens",
     "we call him Fred",
+    "new owner at the feed store",
     "new field of study", "bea is a good helper", "i'll call hollow feed monday", "we get milk from the shop tomorrow",
 )  # fmt: skip
 
@@ -138,6 +162,23 @@ NO_CHANGE = (
 def test_what_only_looks_like_a_change_changes_nothing(text: str) -> None:
     got = of(text)
     assert not isinstance(got, Record) or not any(isinstance(x, PlanSet) for x in got.entries)
+
+
+ASKED = {
+    "12 bags of beet pulp": "new item", "gave 2404 wormaway": "new product", "moved 2404 to the far pen": "new group",
+    "moved 4 lambs from pen 1 to pen 9": "new group", "dose plan for nursery: wormaway at 30 days old": "new product",
+    "ridge hours are mon to fri 8 to 5": "new supplier", "we get hay from Dave": "new supplier",
+    "Bob is a helper": "yes",
+    "new pen 7": "yes", "call the ewes home": "yes", "pen 1 keeps replacements": "yes",
+    "withdrawal 28 days": "meloxicam",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("text", ASKED)
+def test_what_is_new_or_in_doubt_is_asked(text: str) -> None:
+    got = of(text)
+    assert isinstance(got, Ask)
+    assert ASKED[text] in [c.label for c in got.choices]
 
 
 @pytest.mark.parametrize("text", ["rename pen 1 to nursery", "we call milk hay", "new item milk, 50 lb bags"])
@@ -151,6 +192,21 @@ def test_what_else_the_message_tells_is_read_with_the_new_plan() -> None:
     assert [x.kind for x in got.entries] == ["plan", "received"]
 
 
+STRONG = ["new", "add", "item", "pen", "supplier", "product", "dose plan", "for", "called", "we call", "rename", "to",
+          "hours", "are", "mon", "to fri", "8", "5", "50 lb", "bags", "milk", "pen 1", "the mill", ",", ":", "'x'",
+          "28 days", "withdrawal", "is", "helper", "from", "ship at", "105", "we sell", "tuesdays", "40 head", "it",
+          "?"]  # fmt: skip
+
+
+@given(st.lists(st.sampled_from(STRONG), max_size=12))
+@settings(max_examples=300, deadline=None)
+def test_no_heap_of_the_plans_words_raises_or_breaks_the_plan(words: list[str]) -> None:
+    """Whatever is made of them, the plan that results is one that a file could hold."""
+    got = understand(" ".join(words), NOW, farm_of(FARM), ("item", "milk"))
+    if isinstance(got, Record):
+        assert plan_mistakes(said(planned(farm_of(FARM), got.entries).plan_data)) == []
+
+
 # -- in a conversation
 
 
@@ -161,13 +217,13 @@ def begun(book: Book) -> Desk:
 
 def tell(desk: Desk, *words: str, who: str = "owner") -> None:
     """Messages, or with > the button that is to be pressed in the last question."""
-    for said in words:
-        if said.startswith(">"):
+    for text in words:
+        if text.startswith(">"):
             asked = desk.book.open_asks(who)[-1]
             labels = [c["label"] for c in asked.ask["choices"]]
-            hear(desk, Heard(NOW, who, press=f"{asked.id}.{labels.index(said[1:])}"))
+            hear(desk, Heard(NOW, who, press=f"{asked.id}.{labels.index(text[1:])}"))
         else:
-            hear(desk, Heard(NOW, who, said))
+            hear(desk, Heard(NOW, who, text))
 
 
 GROWN = (

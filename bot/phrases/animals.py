@@ -11,6 +11,7 @@ from bot.phrases.doses import unknown_tag
 from bot.phrases.growth import MEASURED
 from bot.phrases.lambing import sex_of
 from bot.phrases.row import Row
+from bot.phrases.unknown import unknown_group
 from bot.slots import Piece
 from bot.verbs import STRONG
 from rules.doubt import fits
@@ -66,18 +67,30 @@ def arrived(fact: Fact) -> Found:
     new = _spread(fact, new)
     sexes = [s for p in fact.pieces if p.kind == "word" and (s := sex_of(p))]
     head = int(heads[0][1].value or 0) if heads and not new else None
-    if not new and head is None:
+    lettered = _lettered(fact) if not new else ()
+    if lettered and head in (None, len(lettered)):
+        head = None
+    elif not new and head is None:
         return None
+    else:
+        lettered = ()
     fact.use(*(n for n, _ in (*new, *heads, *prices)))
     single = (head or len(new)) == 1 or any(p.per == "total" for _, p in prices)
     price = prices[0][1].value if prices and single else None
     return [Arrived(
-        on=on, tags=tuple(sorted(p.text for _, p in new)), group=group, head=head,
+        on=on, tags=lettered or tuple(sorted(p.text for _, p in new)), group=group, head=head,
         sex=sexes[0] if sexes else None, born=born, price=price,
     )]  # fmt: skip
 
 
 _ONE = ("ram", "ewe", "tup", "hogget", "hen", "gimmer", "wether", "lamb", "hogg", "buck")
+
+
+def _lettered(fact: Fact) -> tuple[str, ...]:
+    """Tags with letters that no animal here has the like of ("R1 R2"), which are no pieces of their own yet."""
+    pairs = itertools.pairwise(fact.pieces)
+    joined = [(p, q) for p, q in pairs if p.kind == q.kind == "word" and p.end == q.start and q.text.isdigit()]
+    return tuple(sorted((p.text + q.text).upper() for p, q in joined if p.text.isalpha() and len(p.text) <= 3))
 
 
 def _spread(fact: Fact, new: list[tuple[int, Piece]]) -> list[tuple[int, Piece]]:
@@ -111,13 +124,15 @@ def move(fact: Fact) -> Found:
     if any(p.text in ("shipped", "truck", "trailer", "hauled", "sent", "loaded") for p in fact.pieces):
         return None
     groups = fact.named("group")
-    if not groups or any("bin" in p.names or "item" in p.names or "field" in p.names for p in fact.pieces):
+    if any("bin" in p.names or "item" in p.names or "field" in p.names for p in fact.pieces):
         return None
+    if not groups:
+        return unknown_group(fact)
     if any(g in fact.farm.keeping("rams") for _, g in groups[:1]) and len(groups) > 1 and not fact.tags():
         return None
     to = _destination(fact, groups)
     if to is None:
-        return None
+        return unknown_group(fact)
     source = next((g for _, g in groups if g != to), None)
     fact.use(*(n for n, _ in groups))
     tags = fact.tags()

@@ -10,18 +10,34 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, TypeAlias
 
+from bot.fact import Ask
 from bot.names import index_of, words
 from bot.opening import hours_said, time_said
-from rules.entries import PlanSet
-from rules.plan import Plan
+from bot.verbs import BY_WORDS
+from rules.entries import Entry, PlanSet
+from rules.plan import Item, Plan
 from rules.units import unit_named
 
 Set: TypeAlias = dict[str, Any]
+It: TypeAlias = "tuple[str, str] | None"  # the row (table, name) spoken of just before
+Reader: TypeAlias = "Callable[[str, date, Plan, It], list[Entry] | Ask | None]"  # of one sentence about the plan
 # the words left, which are the name; the keys said; other rows that come with it
-Details: TypeAlias = tuple[str, Set, list[PlanSet]]
+Details: TypeAlias = tuple[str, Set, list[Entry]]
 
+NOUNS = {
+    "group": "group|pen|mob|flock|lot|barn|shed",
+    "item": "item|stock item|store item|feed|supply|bedding|mineral",
+    "supplier": "supplier|vet|feed store|feed mill|mill|merchant|co-?op|store",
+    "product": "product|medicine|drug|med|vaccine|drench|wormer|dip|pour-?on",
+    "person": "person|helper|owner|family member",
+    "bin": "bin|silo|hopper|grain tank",
+    "field": "field|paddock|meadow",
+    "crop": "crop",
+}
+TABLE_OF = {noun: table for table, nouns in NOUNS.items() for noun in nouns.replace("-?", "").split("|")}
+NOUN = "|".join(sorted((n for nouns in NOUNS.values() for n in nouns.split("|")), key=len, reverse=True))
 _NUMBER = r"\d+(?:,\d{3})*(?:\.\d+)?"
-MEASURE = (r"lbs?|pounds?|kgs?|kilos?|g|grams?|t|tonnes?|tons?|cwt|l|lt|ltr|litres?|liters?|mls?|gal(?:lon)?s?|doses?|"
+MEASURE = (r"lbs?|#|pounds?|kgs?|kilos?|g|grams?|t|tonnes?|tons?|cwt|l|lt|ltr|litres?|liters?|mls?|gal(?:lon)?s?|doses?|"
             r"bu(?:shel)?s?|tablets?|pills?")  # fmt: skip
 HOLDER = (r"bag|sack|bale|bottle|jug|bucket|tub|drum|block|roll|pallet|tote|can|pail|tin|sachet|cube|brick|box|carton|"
            r"keg|tray|barrel|pack|packet|vial|tube|lick")  # fmt: skip
@@ -45,7 +61,7 @@ OTHER_KEEPS = (
 # Words that no name of a thing is made of, unless it is in quotes.
 _GRAMMAR = """
 to for in on at from with is are was were be been it its them they he she him his her you your me my we us i if so that
-this these those there here today tomorrow yesterday tonight morning evening week month year now then soon later not no
+this these those there here nobody someone everyone everybody anyone somebody today tomorrow yesterday tonight morning evening week month year now then soon later not no
 please thanks thx day days time lol ok yes out again too very really just still will would could should can need needs
 want wants have has had got get gets going go went came come did do does who what when where why how which monday tuesday
 wednesday thursday friday saturday sunday mon tue wed thu fri sat sun mondays tuesdays wednesdays thursdays fridays
@@ -80,12 +96,14 @@ def new_name(text: str) -> str | None:
     said = words(name)
     if not said or said[0] == "of" or len(said) > 5 or len(name) > 40 or re.search(r"[,;:?!\"]", name):
         return None
+    if not quoted and re.search(r"[#()]| - |\d ?(?:lbs?|kgs?|ml|g)\b", name):
+        return None
     if not quoted and (set(name.lower().split()) & _NO_NAME or not re.search(r"[^\W\d_]", name)):
         return None
     return name.lower() if name.isupper() and len(name) > 4 else name
 
 
-def supplier_said(plan: Plan, on: date, text: str) -> tuple[str | None, list[PlanSet]] | None:
+def supplier_said(plan: Plan, on: date, text: str) -> tuple[str | None, list[Entry]] | None:
     """The supplier that a name means, and its row where it is a new one; (None, []) for people who are no supplier;
     None where it is no name."""
     if re.fullmatch(
@@ -115,7 +133,7 @@ def amount_said(number: str, unit: str) -> str:
 
 def _item(rest: str, on: date, plan: Plan) -> Details | None:
     keys: Set = {}
-    more: list[PlanSet] = []
+    more: list[Entry] = []
     found, rest = _take(
         r"(?:,\s*|\s+)(?:and )?(?:(?:we |i )?(?:get|buy|comes?|supplied|order(?:ed)?)(?: it| them)? )?"
         r"(?:from|by(?! the (?:bag|lb|kg|bale))|supplier(?: is|:)?) (?P<who>[^,;]+?)(?=\s*(?:,|;|$)|\s+in \d|\s+in bags)", rest,
@@ -213,7 +231,7 @@ def _product(rest: str, on: date, plan: Plan) -> Details | None:
         keys["egg_withdrawal_days"] = int(eggs["d"])
     for pattern in (
         rf"(?:,\s*|\s+)(?:and )?{HOLD}(?: is|:| of)? {_DAYS}",
-        rf"(?:,\s*|\s+)(?:and )?{_DAYS} {HOLD}",
+        rf"(?:,\s*|\s+)(?:and )?{_DAYS} (?:{HOLD}|(?:on |for )?meat)",
         rf"(?:,\s*|\s+)(?:and )?(?P<d>no) {HOLD}",
         rf"(?:,\s*|\s+)(?:and )?{HOLD}(?: is|:)? (?P<d>nil|none|zero)",
     ):
@@ -294,6 +312,22 @@ def _crop(rest: str, on: date, plan: Plan) -> Details | None:
     if found:
         keys["dry"] = Decimal(found["n"])
     return rest, keys, []
+
+
+def first_owner(plan: Plan, on: date, name: str) -> list[Entry]:
+    """A plan that names nobody has one owner, called so; who is named first must not lock him out."""
+    return [] if plan.person or name == "owner" else [set_(on, "person", "owner", role="owner")]
+
+
+def fed(on: date, item: Item, group: str) -> PlanSet:
+    """A group eats an item, beside those that do already."""
+    feeds = [{"group": f.group, "per_head_day": f.per_head_day} for f in item.feeds if f.group != group]
+    return set_(on, "item", item.name, feeds=[*feeds, {"group": group}])
+
+
+def does(name: str) -> bool:
+    """Whether a name is made of a word of doing something."""
+    return any((w,) in BY_WORDS for w in words(name))
 
 
 # Each takes the words after the noun, with a space before them, and gives None where they are no such row.

@@ -5,8 +5,8 @@ from decimal import Decimal
 from typing import TypeAlias
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Several, harmless, instead_of
-from bot.phrases.details import set_
 from bot.phrases.row import Row
+from bot.phrases.unknown import a_new
 from bot.slots import Piece
 from bot.tags import nearest
 from bot.verbs import STRONG
@@ -273,7 +273,7 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
     if only:
         odd = _odd(fact) if fact.word("with", "w", "using") else None
         if odd:
-            return _new_product(fact, odd, [])
+            return a_new(fact, "product", odd)
         amount_ = _amount(fact)
         who = _subjects(fact)
         if not who:
@@ -298,15 +298,8 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
     ]
     odd = _odd(fact)
     if odd:
-        return _new_product(fact, odd, choices[:2])
+        return a_new(fact, "product", odd, *choices[:2])
     return Ask("What was given?", tuple(choices))
-
-
-def _new_product(fact: Fact, name: str, others: list[Choice]) -> Ask:
-    """A product nobody has told of: once it is on the plan, the message is read again."""
-    fact.use(*range(len(fact.pieces)))
-    new = Choice("new product", (set_(fact.said.date(), "product", name),), again=True)
-    return Ask(f"{name.capitalize()} is new to me. A new product?", (new, *others, Choice("none of these")))
 
 
 def _odd(fact: Fact) -> str | None:

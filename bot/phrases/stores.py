@@ -7,8 +7,8 @@ from decimal import Decimal
 from itertools import pairwise
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
-from bot.phrases.details import set_
 from bot.phrases.row import Row
+from bot.phrases.unknown import a_new
 from bot.slots import Piece
 from rules import doubt
 from rules.entries import Eggs, Entry, OnHand, Ordered, Ration, Received, Used
@@ -458,24 +458,23 @@ def _no_item(fact: Fact, verb: str | None) -> Found:
     if not bags or verb == "out" or fact.tags():
         return None
     n, p = bags[0]
-    if verb is None and (len(fact.pieces) > 6 or _unknown_noun(fact, n) is None):
+    unknown = _unknown_noun(fact, n)
+    if verb is None and (len(fact.pieces) > 6 or unknown is None):
         return None
-    if any(q.text in ("feed", "beans", "seed", "rubbish", "groceries") for q in fact.pieces):
+    if _NO_ITEMS & set((unknown or fact.text).split()):
         return None
     supplier = fact.one("supplier")
     fact.use(n)
-    unknown = _unknown_noun(fact, n)
     if unknown:
-        fact.use(*range(len(fact.pieces)))  # the whole message is read again once the item is there
-        new = set_(fact.said.date(), "item", unknown, unit=p.unit)
-        return Ask(f"{unknown.capitalize()} is new to me. A new item?", (
-            Choice("new item", (new,), again=True), Choice("none of these"),
-        ))  # fmt: skip
+        return a_new(fact, "item", unknown, unit=p.unit, supplier=supplier)
     fits = [i for i in fact.plan.item if i.unit == p.unit and (supplier is None or i.supplier in (None, supplier))]
     on = fact.on(verb == "order")
     make = {"hold": OnHand, "come": Received, "borrow": Received, "order": Ordered}.get(verb or "", Used)
     choices = [Choice(i.name, (make(on=on, item=i.name, amount=_value(p), unit=p.unit or i.unit),)) for i in fits[:4]]
     return Ask(f"{p.text} {p.unit}{'' if p.value == 1 else 's'} of what?", tuple(choices))
+
+
+_NO_ITEMS = {"feed", "beans", "seed", "rubbish", "groceries", "crisps", "chips", "sweets", "shopping", "clothes"}
 
 
 def _unknown_noun(fact: Fact, n: int) -> str | None:

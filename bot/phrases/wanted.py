@@ -19,6 +19,7 @@ from bot.phrases.details import (
     MEASURE,
     OTHER_KEEPS,
     amount_said,
+    fed,
     known,
     lead_said,
     new_name,
@@ -26,7 +27,7 @@ from bot.phrases.details import (
     supplier_said,
     unit_said,
 )  # fmt: skip
-from rules.entries import Entry, PlanSet
+from rules.entries import Entry, PlanSet, Product
 from rules.plan import Plan
 from rules.units import factor
 
@@ -45,14 +46,21 @@ def next_wanted(rows: Sequence[tuple[str, ...]], key: str, data: Row, plan: Plan
         for asked in keys[keys.index(key) + 1 :] if n == 0 and key in keys else keys:
             ask = _ASKED[table][asked][0](row, plan) if row is not None else None
             if ask is not None and (asked == "holidays" or row is None or asked not in row):
-                choices = [Choice(label, (set_(on, table, name, **_keys(asked, value)),)) for label, value in ask[1]]
+                choices = [Choice(label, (_told(table, name, asked, value, on, plan),)) for label, value in ask[1]]
                 skip = () if asked == "unit" or len(choices) > 3 else (Choice("skip"),)
                 return Ask(ask[0], (*choices, *skip), wants=Wants(tuple(rows[n:]), asked))
     return None
 
 
-def _keys(asked: str, value: Any) -> Row:
-    return {"hours" if asked == "holidays" else asked: value}
+def _told(table: str, name: str, key: str, value: Any, on: date, plan: Plan) -> Entry:
+    """An answer as an entry."""
+    if table == "product":
+        days, dose = (value, None) if key == "withdrawal_days" else (None, value)
+        return Product(on=on, product=name, withdrawal_days=days, dose=dose)
+    item = plan.item_named(name) if key == "feeds" else None
+    if item is not None:
+        return fed(on, item, value)
+    return set_(on, table, name, **{"hours" if key == "holidays" else key: value})
 
 
 def answered(text: str, wants: Wants, data: Row, plan: Plan, on: date) -> list[Entry] | Ask | None:
@@ -65,7 +73,7 @@ def answered(text: str, wants: Wants, data: Row, plan: Plan, on: date) -> list[E
     value = _ASKED[table][wants.key][1](words, row, plan)
     if value is None:
         return None
-    told: list[PlanSet] = [set_(on, table, name, **_keys(wants.key, value))]
+    told = [_told(table, name, wants.key, value, on, plan)]
     other = {"supplier": "supplier", "crop": "crop"}.get(wants.key)
     if other and known(plan, value, other) is None:
         new = (set_(on, other, value), *told)
@@ -192,6 +200,12 @@ _ASKED: dict[str, dict[str, Question]] = {
         "supplier": (
             lambda row, plan: (f"Who do you get {row['name']} from?", _buttons(*(s.name for s in plan.supplier[:3]))),
             _supplier,
+        ),
+        "feeds": (
+            lambda row, plan: (
+                (f"Which group eats {row['name']}?", _buttons(*(g.name for g in plan.group[:3]))) if plan.group else None
+            ),
+            lambda text, row, plan: found[1] if (found := known(plan, text, "group")) else None,
         ),
     },
     "supplier": {

@@ -167,8 +167,20 @@ def _plan_set(entry: e.PlanSet, farm: Farm) -> str:
         return f"{name} is now called {told['name']}"
     if table in ("ship", "farm"):
         return _place_set(told, farm)
+    if set(told) == {"feeds"} and told["feeds"]:
+        return f"{name} is for {told['feeds'][-1]['group']}"
+    if table == "dose_plan":
+        return _dose_plan(name, told)
     parts = [part for key, value in told.items() if (part := _PLAN_WORDS.get(key, _plain_key)(key, value, told))]
     return f"{table} {name}: {', '.join(parts)}" if parts else f"{table} {name} is on the plan"
+
+
+def _dose_plan(name: str, told: Mapping[str, Any]) -> str:
+    steps = []
+    for step in told.get("steps", ()):
+        ways = [f"{way} {step[way]}" for way in ("after", "before") if way in step]
+        steps.append(f"{step['product']} {step['step']} {step['days'][0]} to {step['days'][-1]} days {' '.join(ways)}")
+    return f"dose plan {name} for {told.get('for', 'all')}: {', '.join(steps)}"
 
 
 def _plain_key(key: str, value: Any, told: Mapping[str, Any]) -> str:
@@ -190,6 +202,7 @@ _PLAN_WORDS: dict[str, Callable[[str, Any, Mapping[str, Any]], str]] = {
     "dose": lambda key, value, told: f"dose {value}",
     "withdrawal_days": lambda key, value, told: f"withdrawal {value} days",
     "egg_withdrawal_days": lambda key, value, told: f"eggs {value} days",
+    "feeds": lambda key, value, told: f"is for {value[-1]['group']}",
     "role": lambda key, value, told: str(value),
     "area": lambda key, value, told: str(value),
     "capacity": lambda key, value, told: f"capacity {value}",
