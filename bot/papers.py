@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
+from bot import tables
 from bot.asking import findings_for
-from bot.pictures import frame, growth, stock
+from bot.pictures import frame, growth, loads, sheet, stock, yard
 from bot.reading import Question
 from bot.words import chat, say
 from bot.words.answers import mean_gain
@@ -16,6 +17,7 @@ from rules import findings as f
 from rules import series
 from rules.days import Moment
 from rules.farm import Farm
+from rules.grain import bin_contents, loads_of
 
 if TYPE_CHECKING:
     from bot.pictures.frame import Figure
@@ -42,7 +44,23 @@ def paper(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> 
         if isinstance(draw, str):
             return draw
         return Paper(_name(q, m, "png"), PNG, lambda: frame.png(draw))
-    return None
+    makers = {"sheet": _SHEETS, "file": _FILES}.get(q.as_ or "")
+    if makers is None:
+        return None
+    make = makers.get(q.about)
+    if q.about == "animal" and q.as_ == "sheet" and q.tag:
+        make = tables.story
+    if make is None:
+        return chat.NO_SHEET
+    if make is tables.to_sort and not any(isinstance(x, f.Ready) for x in findings):
+        return chat.NO_SHIP_WEIGHT
+    table = make(q, findings, farm, m)
+    if table.empty:
+        return chat.NOTHING_TO_WRITE
+    if q.as_ == "file":
+        return Paper(_name(q, m, "csv"), CSV, lambda: tables.csv(table))
+    pages = sheet.sheet(table, f"{farm.plan.farm.name}, {m.now:%a} {m.today.day} {m.now:%b %Y %H:%M}")
+    return Paper(_name(q, m, "pdf"), PDF, lambda: frame.pdf(pages))
 
 
 def paper_again(q: Question, farm: Farm, m: Moment) -> Paper | None:
@@ -92,10 +110,99 @@ def _stock(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) ->
     return lambda: stock.stock(one, level, m)
 
 
+def _stores(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
+    """One item's level ahead where one is named, else all items by how long they last."""
+    found = [x for x in findings if isinstance(x, f.RunOut)]
+    if q.item or (len(found) == 1 and found[0].stock_out):
+        return _stock(q, findings, farm, m)
+    return (lambda: stock.items(found, m)) if found else chat.NOT_COUNTED
+
+
+def _ready(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
+    found = [x for x in findings if isinstance(x, f.Ready)]
+    if not found:
+        return chat.NO_SHIP_WEIGHT
+    if q.group or found[0].sale is None:
+        again = Question("when_ready", group=q.group)
+        return _when_ready(again, findings_for(again, farm, m), farm, m)
+    ahead = series.ready_ahead(farm, m, found[0])
+    return lambda: loads.by_sale(ahead, farm, m)
+
+
+def _when_ready(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
+    if q.tag:
+        return _growth(q, findings, farm, m)
+    found = [x for x in findings if isinstance(x, f.Growth)]
+    if farm.plan.ship.min is None:
+        return chat.NO_SHIP_WEIGHT
+    if not any(x.ready for x in found):
+        return chat.NO_WEIGHTS
+    said = [f"at {say.weight(farm.plan.ship.min, farm)}, {len(found)} head"]
+    return lambda: loads.by_week(q.group or "Ready by week", said, found, m.today)
+
+
+def _ship_plan(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
+    found = [x for x in findings if isinstance(x, f.Ready)]
+    if not found:
+        return chat.NO_SHIP_WEIGHT
+    if farm.plan.ship.trip_cost is None:
+        return chat.NO_TRIP_COST
+    freight = series.freight(farm.plan.ship, max(found[0].now, len(found[0].tags), series.USUAL_LOAD))
+    return lambda: loads.economics(found[0], freight, farm, m)
+
+
+def _shipped(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
+    went = [x for x in farm.shipments if x.on.year == m.today.year]
+    return (lambda: loads.shipped(went, farm, m)) if went else chat.NOTHING_TO_DRAW
+
+
+def _eggs(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
+    days, week = (series.lay(farm, m.today, q.group, n) for n in (1, 7))
+    if not days:
+        return chat.NO_LAY
+    said = [f"{say.number(week[-1][1] * 100, 0)} a 100 hens, last 7 days"] if week[-1][0] == m.today else []
+    return lambda: yard.eggs(said, days, week)
+
+
+def _bins(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
+    found = [b for b in bin_contents(farm) if q.bin in (None, b.bin) and (not q.crop or b.crop == q.crop)]
+    return (lambda: yard.bins(found)) if any(b.amount is not None for b in found) else chat.NOTHING_TO_DRAW
+
+
+def _lambing(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
+    found = sorted((x for x in findings if isinstance(x, f.LambingDue)), key=lambda x: (x.from_, x.group))
+    return (lambda: yard.lambing(found)) if found else chat.NOTHING_TO_DRAW
+
+
+def _loads(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
+    found = [x for x in loads_of(farm, m.today.year) if not q.crop or x.crop == q.crop]
+    return (lambda: yard.harvest(found)) if found else chat.NOTHING_TO_DRAW
+
+
+_SHEETS: dict[str, tables.Make] = {
+    "ready": tables.to_sort, "ship_plan": tables.to_sort, "close": tables.to_sort, "when_ready": tables.to_weigh,
+    "growth": tables.to_weigh, "animal": tables.to_weigh, "due": tables.due, "withdrawal": tables.record_to_print,
+    "order": tables.to_order, "stock": tables.to_count, "lasts": tables.to_count, "head": tables.heads,
+    "shipped": tables.went, "eggs": tables.eggs, "bins": tables.bins, "loads": tables.loads,
+    "lambing_due": tables.lambing,
+}  # fmt: skip
+_FILES: dict[str, tables.Make] = {
+    **_SHEETS, "when_ready": tables.weights, "growth": tables.weights, "animal": tables.weights,
+    "withdrawal": tables.record, "stock": tables.moved, "lasts": tables.moved,
+}  # fmt: skip
 _CHARTS: dict[str, Callable[[Question, Sequence[f.Finding], Farm, Moment], Draw | str]] = {
     "growth": _growth,
     "animal": _growth,
-    "stock": _stock,
-    "lasts": _stock,
-    "order": _stock,
+    "stock": _stores,
+    "lasts": _stores,
+    "order": _stores,
+    "ready": _ready,
+    "close": _ready,
+    "when_ready": _when_ready,
+    "ship_plan": _ship_plan,
+    "shipped": _shipped,
+    "eggs": _eggs,
+    "bins": _bins,
+    "loads": _loads,
+    "lambing_due": _lambing,
 }

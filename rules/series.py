@@ -26,6 +26,7 @@ Floats = NDArray[np.float64]
 BACK, AHEAD = 14, 60  # days of an item's stock that are looked at, before now and at most ahead
 GROWING = 70  # days ahead that growth is looked at, at most
 STEP = 2  # days between two looks at growth
+USUAL_LOAD = 12  # heads up to which freight is looked at, where the plan names no full load
 SALES = 6  # sales ahead at which it is counted who is ready
 EGG_DAYS = 42
 
@@ -159,7 +160,8 @@ def freight(ship: Shipping, most: int) -> list[tuple[int, Decimal]]:
     return [(n, (cost / n).quantize(cent, ROUND_HALF_UP)) for n in range(1, (ship.load_full or max(most, 1)) + 1)]
 
 
-def lay(farm: Farm, on: date, group: str | None = None) -> list[tuple[date, Decimal]]:
-    """Eggs a hen on each counted day of the last weeks."""
-    days = [on - timedelta(n) for n in range(EGG_DAYS - 1, -1, -1)]
-    return [(day, rate) for day in days if (rate := hen_days(farm, day, day, group)) is not None]
+def lay(farm: Farm, on: date, group: str | None = None, days: int = 1) -> list[tuple[date, Decimal]]:
+    """Eggs a hen in the `days` up to each day of the last weeks, where any of them was counted."""
+    ends = [on - timedelta(n) for n in range(EGG_DAYS - 1, -1, -1)]
+    found = ((end, hen_days(farm, end - timedelta(days - 1), end, group)) for end in ends)
+    return [(end, rate) for end, rate in found if rate is not None]

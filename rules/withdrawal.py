@@ -74,7 +74,7 @@ def _last(ends: Iterable[_End], on: date) -> _End | None:
 
 
 def _holds(farm: Farm, animal: Animal, feeds: _Feeds) -> Iterator[_End]:
-    yield from _ends(farm, animal.doses, eggs=False)
+    yield from ends(farm, animal.doses, eggs=False)
     for item, last in feeds:
         if animal.since is None or animal.since <= last:
             yield _fed(item, last)
@@ -83,11 +83,12 @@ def _holds(farm: Farm, animal: Animal, feeds: _Feeds) -> Iterator[_End]:
 def _group_holds(farm: Farm, group: str, feeds: _Feeds) -> Iterator[_End]:
     """Of animals without tags: what was given to the group counts for each of them. Hens are held for their eggs."""
     eggs = group in farm.keeping("hens")
-    yield from _ends(farm, farm.group_doses.get(group, ()), eggs)
+    yield from ends(farm, farm.group_doses.get(group, ()), eggs)
     yield from (_fed(item, last) for item, last in feeds)
 
 
-def _ends(farm: Farm, doses: Sequence[Given], eggs: bool) -> Iterator[_End]:
+def ends(farm: Farm, doses: Sequence[Given], eggs: bool) -> Iterator[_End]:
+    """Of each dose, in the order given: the first day free of it (None: nobody has told its days), and those days."""
     for given in doses:
         if given.for_ == "feed":
             planned = given.withdrawal_days

@@ -7,7 +7,7 @@ import sys
 import tempfile
 import zlib
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -19,12 +19,14 @@ from bot.book import Book
 from bot.conversation import hear
 from bot.desk import Desk, Heard, Out, file_of, open_desk
 from bot.files import load_folder
-from bot.pictures import frame, growth, stock
+from bot.pictures import frame, growth, loads, stock, yard
 from bot.reading import Question
 from bot.replay import replay
 from bot.terminal import talk
 from rules import series
-from rules.findings import Growth, RunOut
+from rules.days import Moment
+from rules.findings import Growth, Ready, RunOut
+from rules.grain import bin_contents
 
 FARM = Path(__file__).parent / "talks" / "farm"
 TOLD = [
@@ -162,6 +164,115 @@ def test_the_growth_picture_says_what_the_words_say(desk: Desk) -> None:
     assert "115.6 lb today (104 to 127)" in words
     assert "115.6 lb today, 104 to 127" in written(figure)
     assert "ship 110" in written(figure)
+
+
+def found(desk: Desk, question: Question) -> tuple[Any, Moment]:
+    m = desk.moment(NOW)
+    return findings_for(question, desk.farm, m), m
+
+
+def test_the_ready_calendar_begins_with_what_the_words_say(desk: Desk) -> None:
+    (x,), m = found(desk, Question("ready"))
+    ahead = series.ready_ahead(desk.farm, m, x)
+    assert [r.sale for r in ahead] == [date(2026, 9, 2) + timedelta(7 * n) for n in range(6)]
+    with frame.style():
+        text = written(loads.by_sale(ahead, desk.farm, m))
+    words = say(desk, "how many ready").text
+    assert f"{x.now} ready now" in words
+    assert text.startswith(f"Ready for sale: {x.now} now")
+    assert f"{ahead[1].low} to {ahead[1].high}" in text or f"\n{ahead[1].low}" in text
+
+
+def test_the_weeks_add_up_to_all_that_are_asked_of(desk: Desk) -> None:
+    growing, m = found(desk, Question("when_ready", group="pen 1"))
+    with frame.style():
+        figure = loads.by_week("pen 1", [], growing, m.today)
+    heads = [int(t.get_text()) for t in figure.axes[0].texts if t.get_text().isdigit()]
+    assert sum(heads) == len(growing) == 12
+    assert say(desk, "when will pen 1 be ready").text.startswith(f"{heads[0]} of 12")
+
+
+def test_the_economics_of_a_load_are_those_of_the_words(desk: Desk) -> None:
+    at = datetime.fromisoformat("2026-08-10T07:00:00-05:00")
+    with Book.open(None) as book:
+        load_folder(book, FARM, datetime.fromisoformat("2026-08-01T00:00:00-05:00"))
+        early = open_desk(book)
+        m = early.moment(at)
+        (x,) = [r for r in findings_for(Question("ship_plan"), early.farm, m) if isinstance(r, Ready)]
+        words = hear(early, Heard(at, "owner", "ship or wait"))[0].text
+        with frame.style():
+            text = written(loads.economics(x, series.freight(early.farm.plan.ship, 12), early.farm, m))
+    assert x.per_head_now is not None
+    assert x.per_head_wait is not None
+    assert f"${x.per_head_now:.2f}" in text
+    assert f"${x.per_head_wait:.2f}" in text
+    saved = f"waiting saves ${x.per_head_wait - x.per_head_now:.2f} a head"
+    assert saved in words
+    assert saved in text
+
+
+def test_freight_is_the_trip_shared_by_those_that_ride(desk: Desk) -> None:
+    """The farm's trip costs 90 and takes ten."""
+    assert [str(cost) for _, cost in series.freight(desk.farm.plan.ship, 12)] == [
+        "90.00", "45.00", "30.00", "22.50", "18.00", "15.00", "12.86", "11.25", "10.00", "9.00",
+    ]  # fmt: skip
+
+
+def test_eggs_are_drawn_a_hundred_hens_as_they_are_said(desk: Desk) -> None:
+    """30 hens: 24, 27 and 21 eggs are 80, 90 and 70 a hundred hens, 80 together."""
+    for day, eggs in ((31, 24), (1, 27), (2, 21)):
+        month = 8 if day == 31 else 9
+        at = datetime.fromisoformat(f"2026-{month:02}-{day:02}T06:50:00-05:00")
+        hear(desk, Heard(at, "owner", f"{eggs} eggs"))
+    out = say(desk, "eggs as a chart")
+    assert "80 a 100 hens" in out.text
+    days, week = (series.lay(desk.farm, NOW.date(), None, n) for n in (1, 7))
+    with frame.style():
+        figure = yard.eggs(["x"], days, week)
+    dots, line = figure.axes[0].lines
+    assert [round(float(y)) for y in dots.get_ydata()] == [80, 90, 70]
+    assert round(float(line.get_ydata()[-1])) == 80
+    assert file_of(desk, out.page, out.at) is not None
+
+
+def test_bins_show_what_is_in_them_of_what_they_hold(desk: Desk) -> None:
+    hear(desk, Heard(NOW, "owner", "bin 1 at 1200 bu"))
+    out = say(desk, "bins as a chart")
+    assert "1200 bu corn, room for 2800 bu" in out.text
+    with frame.style():
+        figure = yard.bins(bin_contents(desk.farm))
+    assert "1200 bu of 4000" in written(figure)
+    whole, full = figure.axes[0].patches
+    assert full.get_width() / whole.get_width() == pytest.approx(0.3)
+
+
+CHARTS = ["how many ready as a chart", "when will pen 1 be ready, as a chart", "ship or wait, as a picture",
+          "stock as a chart", "milk as a chart", "weights as a chart", "picture of 2401"]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", CHARTS)
+def test_every_chart_is_a_picture(desk: Desk, text: str) -> None:
+    out = say(desk, text)
+    file = file_of(desk, out.page, out.at)
+    assert file is not None, out.text
+    width, height = size_of(file.content)
+    assert width == 1080
+    assert 800 <= height <= 1350
+
+
+LONG = "the long shed behind the old orchard by the mill road"
+
+
+@pytest.mark.parametrize("name", ["x", LONG, "Ó Súilleabháin’s $$ _a^b"])
+def test_names_of_any_length_stay_on_the_picture(name: str) -> None:
+    rows = [frame.Row(name, "1234.5 bales, about Wed 12 Aug", float(n), high=40.0, low=1.0) for n in range(12)]
+    with frame.style():
+        figure = frame.bars(name * 3, [name], rows)
+        figure.canvas.draw()
+        renderer = figure._get_renderer()  # type: ignore[attr-defined]
+        boxes = [t.get_window_extent(renderer) for t in (*figure.texts, *figure.axes[0].texts)]
+    assert min(b.x0 for b in boxes) >= 0
+    assert max(b.x1 for b in boxes) <= 1080
 
 
 def test_where_nothing_can_be_drawn_words_say_what_is_missing(desk: Desk) -> None:

@@ -39,6 +39,14 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("stock", r"\bhow much\b|\bon hand\b|\bstock\b|\bleft\b|\bgot (?:any|left)\b|\bhave we\b|\bdo we have\b|\bwhat feed\b|\binventory\b|\bhow(?:s| is| are)(?: the| we)?\b.*\b(?:for|doing|holding|looking|off)\b|\bhw much\b|\bhow mch\b|\bhow many (?:bags|bales|litres|gallons)\b|\bany\b.*\bleft\b|\bwhats in the (?:shed|store|fridge)"),
     ("animal", r"\btell me\b|\bthe go w|\bstory\b|\babout\b|\bpull up\b|\bshow\b|\binfo\b|\brecord\b|\bhistory\b|\bdetails\b|\blook up\b|\bhows\b|\bhow is\b|\bhow(?:s| is)? .*\bdoing\b|\bwhat do (?:you|we) (?:know|have)\b|\bwho(?:s| is)\b|\bone page on\b|\bweigh\b|\bwhat(?:s| is| was| did)\b|\bsummary\b|\bwhere(?:s| is)\b|\bmother|\bdam\b|\bborn\b|\bhow old\b|\bcard\b|\bstatus\b|\bup with\b"),
 )  # fmt: skip
+# What a picture, sheet or file alone is asked of, by names that nobody uses in other questions.
+_PAGES: tuple[tuple[str, re.Pattern[str]], ...] = (
+    ("withdrawal", re.compile(r"\btreatments?\b|\b(?:medicines?|meds?|drugs?|vet|dos(?:e|es|ing)) (?:records?|books?|logs?|sheets?|history|register)\b|\b(?:records?|list|log|history) of (?:the )?(?:doses|medicines|meds)\b|\bdoses? given\b")),
+    ("ready", re.compile(r"\bsort(?:ing)?\b|\b(?:ship|shipping|draft|drafting|draw|load|sale) (?:list|sheet)s?\b")),
+    ("growth", re.compile(r"\bweigh(?:ing)? (?:list|sheet)s?\b")),
+    ("ship_plan", re.compile(r"\bfreight\b|\bload size\b|\beconomics\b")),
+    ("lambing_due", re.compile(r"\blambing (?:chart|graph|picture|list|sheet|file|dates?)\b")),
+)  # fmt: skip
 _COMPILED = tuple((about, re.compile(pattern)) for about, pattern in _PATTERNS)
 _FRIENDS = re.compile(
     r"\bi can\b|\bare you\b|\bdo (?:you|u) want\b|\byou (?:home|coming|going|ok|around|free|want|up|there|awake|see|get|got|hear|do)\b|\bcan (?:you|u|someone|somebody|ye) (?:grab|bring|get|pick|feed|check|shut|let|come|help|call|ring|give|do|turn|move|take|go|put|hold|open|close|watch)|\bdinner\b|\blunch\b|\bsupper\b|\bbeer\b|\bpint\b|\bmovie\b|\bkids?\b|\bschool\b|\bclass\b|\btractor\b|\bphone\b|\bcar\b|\bweather\b|\brain(?:ing)?\b|\bwho(?:s)? (?:cooking|home|driving|coming|got my|has my)|\bwhat time\b|\bwhere(?:s| is| are) (?:the|my|your|you)\b.*\b(?:keys?|phone|truck|quad|you|boots|knife|hammer|dog)\b"
@@ -68,7 +76,8 @@ def question(fact: Fact, marked: bool) -> Question | Ask | None:
         return None
     if marked and not _ASKING.match(text) and any(p.unit for _, p in fact.nums()):
         return None  # "like two bags left, maybe three?": told, and not sure
-    about = next((name for name, pattern in _COMPILED if pattern.search(text)), None)
+    about = _of_page(fact, text) if page else None
+    about = about or next((name for name, pattern in _COMPILED if pattern.search(text)), None)
     if about is None and marked and fact.named("item") and re.match(r"^(?:hows|how is|how are|any|much)\b", text):
         about = "stock"
     if about is None and fact.named("product") and re.match(r"^who(?:s|se)?\b.*\bneeds?\b", text):
@@ -86,6 +95,20 @@ def question(fact: Fact, marked: bool) -> Question | Ask | None:
         return _filled(fact, about, text, marked)
     except Doubt as doubt:
         return doubt.ask
+
+
+def _of_page(fact: Fact, text: str) -> str | None:
+    """What is drawn, printed or put into a file, where its name or a farm name alone says it: "milk as a chart"."""
+    named = next((about for about, pattern in _PAGES if pattern.search(text)), None)
+    other = next((about for about, pattern in _COMPILED if pattern.search(text)), None)
+    if named or other not in (None, "growth", "animal") or re.search(r"\bpic of\b", text):
+        return named  # "pic of the lambs racing" stands under a picture, and asks for none
+    if fact.tags():
+        return other or ("animal" if _SHEET.search(text) else "growth")
+    for table, about in (("item", "stock"), ("bin", "bins"), ("crop", "bins")):
+        if fact.named(table):
+            return about
+    return None
 
 
 def _tells(fact: Fact, text: str, marked: bool) -> bool:

@@ -8,6 +8,7 @@ import io
 import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import cache
 from typing import TYPE_CHECKING, Any, cast
@@ -50,20 +51,58 @@ def png(draw: Callable[[], "Figure"]) -> bytes:
     return out.getvalue()
 
 
-def picture(title: str, said: Sequence[str] = (), rows: int = 1) -> "tuple[Figure, list[Axes]]":
+def pdf(draw: "Callable[[], Sequence[Figure]]") -> bytes:
+    """The pages that `draw` makes, as one file; the same pages give the same bytes."""
+    with style():
+        from matplotlib.backends.backend_pdf import PdfPages
+
+        out = io.BytesIO()
+        undated = {"CreationDate": None, "Creator": None, "Producer": None}
+        with PdfPages(out, metadata=undated) as pages:
+            for figure in draw():
+                figure.savefig(pages, format="pdf", facecolor=WHITE)
+    return out.getvalue()
+
+
+def page(width: float, height: float) -> "Figure":
+    """An empty page to print, so many inches wide and high; what is written on it is black."""
+    from matplotlib import rcParams
+    from matplotlib.figure import Figure
+
+    rcParams["text.color"] = BLACK
+    return Figure(figsize=(width, height), facecolor=WHITE)
+
+
+def rule(figure: "Figure", start: float, end: float, y: float) -> None:
+    """A thin line across a page, in parts of its width and height."""
+    from matplotlib.lines import Line2D
+
+    figure.add_artist(Line2D([start, end], [y, y], color="#999999", lw=0.6))
+
+
+def box(figure: "Figure", x: float, y: float, width: float, height: float) -> None:
+    """A box to tick."""
+    from matplotlib.patches import Rectangle
+
+    figure.add_artist(Rectangle((x, y), width, height, fill=False, ec=BLACK, lw=1.0))
+
+
+def picture(
+    title: str, said: Sequence[str] = (), axes_below: int = 1, height: float = HEIGHT
+) -> "tuple[Figure, list[Axes]]":
     """A figure with its title and a line or two below it, and one set of axes under another."""
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(WIDTH, HEIGHT))
-    top = 0.97
+    figure = Figure(figsize=(WIDTH, height))
+    top = height - 0.27
     for line in wrapped(title, LETTERS, 2):
-        figure.text(0.04, top, line, size=TITLE, weight="bold", va="top")
-        top -= 0.055
+        figure.text(0.04, top / height, line, size=TITLE, weight="bold", va="top")
+        top -= 0.5
     for line in [x for text in said for x in wrapped(text, 38, 2)]:
-        figure.text(0.04, top, line, size=SAID, va="top", color=WHITE)
-        top -= 0.042
-    axes = figure.subplots(rows, 1, gridspec_kw={"hspace": 0.45}, squeeze=False)
-    figure.subplots_adjust(left=0.12, right=0.95, bottom=0.1, top=top - 0.03)
+        figure.text(0.04, top / height, line, size=SAID, va="top", color=WHITE)
+        top -= 0.38
+    axes = figure.subplots(axes_below, 1, gridspec_kw={"hspace": 0.45}, squeeze=False)
+    figure.subplots_adjust(left=0.12, right=0.95, bottom=0.9 / height, top=(top - 0.27) / height)
     for ax in axes[:, 0]:
         ax.grid(axis="y")
         ax.set_axisbelow(True)
@@ -93,6 +132,55 @@ def _letters() -> frozenset[int]:
     from matplotlib.ft2font import FT2Font
 
     return frozenset(FT2Font(f"{get_data_path()}/fonts/ttf/DejaVuSans.ttf").get_charmap())
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One bar with its name and its figure above it. `value` None: no bar; `whole` is what it could fill; `low` to
+    `high` its interval."""
+
+    name: str
+    said: str
+    value: float | None
+    colour: str = SKY
+    whole: float | None = None
+    low: float | None = None
+    high: float | None = None
+    marks: tuple[float, ...] = ()  # ticks on it, in orange
+
+
+ROWS = 12  # on one picture, at most
+
+
+def bars(title: str, said: Sequence[str], found: Sequence[Row]) -> "Figure":
+    """A picture of bars alone, no higher than it must be."""
+    figure, (ax,) = picture(title, said, height=min(HEIGHT, max(5.4, 2.4 + 1.0 * len(found))))
+    rows(ax, found)
+    return figure
+
+
+def rows(ax: "Axes", found: Sequence[Row]) -> None:
+    """Bars below each other, each under its words: names may be long, and the eye goes down."""
+    size = 23 if len(found) <= 6 else SAID if len(found) <= 9 else 17
+    letters = {23: 32, SAID: 38, 17: 44}[size]
+    longest = max([0.0, *(x for row in found for x in (row.value, row.whole, row.high) if x is not None)]) or 1.0
+    for y, row in enumerate(found):
+        room = max(8, letters - len(row.said))
+        ax.text(0.0, y - 0.08, short(row.name, room), size=size, va="bottom")
+        ax.text(1.0, y - 0.08, plain(row.said), size=size, va="bottom", ha="right", weight="bold", color=row.colour)
+        for width, colour in ((row.whole, DIM), (row.value, row.colour)):
+            if width is not None:
+                ax.barh(y + 0.14, width / longest, 0.34, color=colour)
+        for mark in row.marks:
+            if mark <= longest:
+                ax.plot([mark / longest] * 2, [y - 0.06, y + 0.34], color=ORANGE, lw=6, solid_capstyle="butt")
+        if row.low is not None and row.high is not None:
+            ax.plot([row.low / longest, row.high / longest], [y + 0.14] * 2, "|-", color=WHITE, ms=22, mew=4)
+    ax.set_xlim(0, 1)
+    ax.set_ylim(max(len(found), 3) - 0.5, -0.5)
+    ax.axis("off")
+    place = ax.get_position()
+    ax.set_position((0.05, place.y0, 0.9, place.height))
 
 
 def day_axis(ax: "Axes", first: date, last: date) -> None:

@@ -1,6 +1,7 @@
 """The stock of an item as a picture: what was counted, what is expected with its band, when the supplier is shut, and
-the last moment to order."""
+the last moment to order; and all items by how long they last."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,8 @@ from rules.series import Level
 
 if TYPE_CHECKING:
     from bot.pictures.frame import Axes, Figure
+
+LONGEST = 60  # days: a bar on the picture of all items is no longer
 
 
 def stock(x: RunOut, level: Level, m: Moment) -> "Figure":
@@ -45,6 +48,20 @@ def stock(x: RunOut, level: Level, m: Moment) -> "Figure":
         shut = f"grey: {frame.short(x.supplier or 'supplier', 26)} shut"
         figure.text(0.12, 0.02, shut, size=frame.TICKS, color=frame.GREY)
     return figure
+
+
+def items(found: Sequence[RunOut], m: Moment) -> "Figure":
+    """All items, by how long they last: what ends first on top."""
+    far = m.now + timedelta(LONGEST)
+    ordered = sorted(found, key=lambda x: (x.stock_out is None, x.stock_out or far, x.item))
+    rows = []
+    for x in ordered[: frame.ROWS]:
+        left = max(0.0, (min(x.stock_out, far) - m.now).total_seconds() / 86400) if x.stock_out else None
+        colour = frame.SKY if x.level == "know" else frame.ORANGE
+        ends = say.ends(x, m) or ("lasts" if x.per_day > 0 else "")
+        rows.append(frame.Row(f"{x.item} {say.about(x.on_hand, x.unit)}", ends, left, colour))
+    said = ["orange: order"] if any(x.level != "know" for x in ordered) else []
+    return frame.bars("Stores", said, rows)
 
 
 def _runs(days: list[date]) -> list[list[date]]:
