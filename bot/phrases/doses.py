@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import TypeAlias
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Several, harmless, instead_of
+from bot.phrases.routes import batch, route
 from bot.phrases.row import Row
 from bot.phrases.unknown import a_new
 from bot.slots import Piece
@@ -68,6 +69,7 @@ def dose(fact: Fact) -> Found:
     )
     amount_ = _amount(fact)
     days = _withdrawal(fact)
+    batch_ = batch(fact)  # before the animals: its number is none of them
     who = _subjects(fact)
     if not who:
         return _who(fact, given[0])
@@ -78,7 +80,7 @@ def dose(fact: Fact) -> Found:
     value, unit = (amount_.value, amount_.unit) if amount_ else (None, None)
     return [Dose(
         on=on, product=product, tags=tags, group=group, head=head, amount=value, unit=unit, for_=_reason(fact),
-        withdrawal_days=days,
+        withdrawal_days=days, route=route(fact), batch=batch_,
     ) for product in given for tags, group, head in who]  # fmt: skip
 
 

@@ -46,7 +46,8 @@ def _dose(entry: e.Dose, farm: Farm) -> str:
     much = f" {say.amount(entry.amount, entry.unit or '')}" if entry.amount is not None else ""
     each = " each" if much and (entry.group or len(entry.tags) > 1) else ""
     why = f" for {entry.for_}" if entry.for_ else ""
-    return f"gave {subject(entry)} {entry.product}{much}{each}{why}"
+    how = (f" {entry.route}" if entry.route else "") + (f", batch {entry.batch}" if entry.batch else "")
+    return f"gave {subject(entry)} {entry.product}{much}{each}{how}{why}"
 
 
 def _sale(entry: e.Sale, farm: Farm) -> str:
