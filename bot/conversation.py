@@ -189,8 +189,8 @@ def _answered(desk: Desk, heard: Heard, question: Question) -> Out:
     findings = findings_for(question, desk.farm, m)
     text = answers.answer(question, findings, desk.farm, m)
     carried = _carried(question, findings, desk.farm, m)
-    if isinstance(carried, str):
-        text = f"{text}\n{carried}"
+    more = carried.said if isinstance(carried, Paper) else carried
+    text = f"{text}\n{more}" if more else text
     page = Page(question, desk.book.count()) if isinstance(carried, Paper) else None
     buttons = buttons_of(desk, heard.who, findings, m)
     return Out(

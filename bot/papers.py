@@ -30,11 +30,13 @@ Draw = Callable[[], "Figure"]
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """A picture, a sheet or a file; `made` gives its bytes, the same for the same book and moment."""
+    """A picture, a sheet or a file; `made` gives its bytes, the same for the same book and moment. `said` are words to
+    go with it beside the answer."""
 
     name: str
     kind: str
     made: Callable[[], bytes]
+    said: str = ""
 
 
 def paper(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Paper | str | None:
@@ -57,10 +59,11 @@ def paper(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> 
     table = make(q, findings, farm, m)
     if table.empty:
         return chat.NOTHING_TO_WRITE
+    said = chat.written(table.title, sum(len(part.rows) for part in table.parts))
     if q.as_ == "file":
-        return Paper(_name(q, m, "csv"), CSV, lambda: tables.csv(table))
+        return Paper(_name(q, m, "csv"), CSV, lambda: tables.csv(table), said)
     pages = sheet.sheet(table, f"{farm.plan.farm.name}, {m.now:%a} {m.today.day} {m.now:%b %Y %H:%M}")
-    return Paper(_name(q, m, "pdf"), PDF, lambda: frame.pdf(pages))
+    return Paper(_name(q, m, "pdf"), PDF, lambda: frame.pdf(pages), said)
 
 
 def paper_again(q: Question, farm: Farm, m: Moment) -> Paper | None:
@@ -83,17 +86,16 @@ def _growth(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -
     found = [x for x in findings if isinstance(x, f.Growth)]
     ready = [x.ready for x in found if x.ready]
     until = max([x.on for x in found] + [m.today + timedelta(14)] + ready[: 1 if q.tag else 0]) + timedelta(PAST)
-    course = series.course(farm, m, [x.tag for x in found], until)
+    animals = [a for x in found if (a := farm.animals[x.tag]).weighings or q.tag]
+    course = series.course(farm, m, [a.tag for a in animals], until) if animals else None
     if course is None:
         return chat.NO_WEIGHTS
     if q.tag:
-        animal = farm.animals[found[0].tag]
-        return lambda: growth.one(found[0], animal, course, farm, m.today)
-    animals = [farm.animals[x.tag] for x in found]
-    if not any(a.weighings for a in animals):
-        return chat.NO_WEIGHTS
+        return lambda: growth.one(found[0], animals[0], course, farm, m.today)
     gains = [x for x in found if x.gain is not None]
     said = [f"{len(gains)} head, {say.gain(mean_gain(found), farm)}"] if gains else []
+    if len(animals) < len(found):
+        said.append(f"without {len(found) - len(animals)} never weighed")
     return lambda: growth.several(q.group or "For market", said, animals, course, farm, m.today)
 
 

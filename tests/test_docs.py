@@ -23,6 +23,7 @@ from bot.book import Book
 from bot.conversation import hear, understand
 from bot.desk import Desk, Heard, Out, open_desk
 from bot.files import load_folder
+from bot.papers import paper_again
 from bot.phrases import ROWS
 from bot.plan import load
 from bot.reading import Answer, Record
@@ -80,6 +81,23 @@ QUESTIONS = (
     ("bins", "What is in the bins.", "whats in the barley bin"),
     ("loads", "What came off the fields.", "how many loads of beet so far"),
     ("help", "What can be sent.", "help"),
+)
+# What is asked as a picture, to print or as a file: (how, in words, an example).
+PAPERS = (
+    ("chart", "Growth of one or a group, with the ship weight.", "growth chart of pen 1"),
+    ("chart", "Who is ready, sale by sale.", "how many ready, as a chart"),
+    ("chart", "What a load leaves: now, by waiting, by its size.", "ship or wait, as a chart"),
+    ("chart", "How an item goes down, and when to order.", "milk as a chart"),
+    ("chart", "All stores, by how long they last.", "stock as a chart"),
+    ("chart", "Eggs.", "eggs as a chart"),
+    ("chart", "Bins.", "bins as a chart"),
+    ("sheet", "The list to sort by before a sale.", "print the ship list"),
+    ("sheet", "What is due.", "print what's due"),
+    ("sheet", "A list to weigh by.", "print the weigh list"),
+    ("sheet", "All of one animal.", "print one page on 6105"),
+    ("file", "The treatment record.", "treatment record as a file"),
+    ("file", "What was shipped and sold.", "sales as a file"),
+    ("file", "Weights.", "weights as a file"),
 )
 
 
@@ -181,6 +199,9 @@ def test_the_table_of_messages_is_the_phrase_table(pytestconfig: pytest.Config) 
     table += "\n" + row("to ask", "such as") + row("---", "---")
     for _, says, example in QUESTIONS:
         table += row(says, f"`{example}`")
+    table += "\n" + row("to see, print or keep", "such as") + row("---", "---")
+    for _, says, example in PAPERS:
+        table += row(says, f"`{example}`")
     same("messages", table, pytestconfig)
 
 
@@ -198,6 +219,17 @@ def test_a_question_in_the_table_is_read_as_that(about: str, text: str, thursday
     reading = understand(text, now, desk.farm)
     assert isinstance(reading, Answer)
     assert reading.question.about == about
+
+
+@pytest.mark.parametrize(("as_", "text"), [(as_, text) for as_, _, text in PAPERS])
+def test_a_picture_sheet_or_file_in_the_table_is_made(as_: str, text: str, thursday: Morning) -> None:
+    desk, now, _ = thursday
+    reading = understand(text, now, desk.farm)
+    assert isinstance(reading, Answer)
+    assert reading.question.as_ == as_
+    made = paper_again(reading.question, desk.farm, desk.moment(now))
+    assert made is not None
+    assert made.made()
 
 
 @pytest.mark.parametrize(("kind", "text"), [(kind, text) for kind, _, text in WHOLE])

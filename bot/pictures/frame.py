@@ -190,7 +190,7 @@ def day_axis(ax: "Axes", first: date, last: date) -> None:
     days = [date.fromordinal(n) for n in range(first.toordinal(), last.toordinal() + 1, step)]
     near = span <= 14
     ax.set_xticks([at(day) for day in days], [f"{d:%a} {d.day}" if near else f"{d.day} {d:%b}" for d in days])
-    ax.set_xlim(at(first), max(at(last), at(first) + 1))
+    ax.set_xlim(at(first), max(at(last), at(first) + 1) + span / 60)
 
 
 def unit(ax: "Axes", name: str) -> None:

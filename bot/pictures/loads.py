@@ -79,7 +79,7 @@ def economics(x: Ready, freight: Sequence[tuple[int, Decimal]], farm: Farm, m: M
     ax = axes[-1]
     ax.plot([n for n, _ in freight], [float(cost) for _, cost in freight], "o-", color=frame.SKY, ms=7)
     ax.set_title("freight a head, by heads on the trip", size=frame.SAID, loc="left", pad=34)
-    now = max(1, min(len(x.tags) + len(x.fill) or x.now, len(freight)))
+    now = max(1, min((len(x.tags) or x.now) + len(x.fill), len(freight)))
     for n in dict.fromkeys((now, len(freight))):
         cost = freight[n - 1][1]
         ax.plot([n], [float(cost)], "o", color=frame.ORANGE, ms=18, zorder=9)

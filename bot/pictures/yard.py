@@ -34,7 +34,7 @@ def bins(found: Sequence[BinContents]) -> "Figure":
     """What is in each bin, of what it holds."""
     rows = []
     for b in found[: frame.ROWS]:
-        name = f"{b.bin} {b.crop or ''}".strip()
+        name = b.bin if not b.crop or b.crop in b.bin else f"{b.bin}, {b.crop}"
         if b.amount is None:
             rows.append(frame.Row(name, "not told", None, frame.GREY))
             continue

@@ -68,6 +68,11 @@ LET_OUT = "That group is let out: nobody is heard there any more."
 TWIN = "A second bot runs on my token and takes messages away. Stop one of the two, or they go to the wrong book."
 
 
+def written(title: str, lines: int) -> str:
+    """What is on a sheet or in a file."""
+    return f"On it: {title}, {lines} line{'' if lines == 1 else 's'}."
+
+
 def undone(words: Sequence[str]) -> str:
     """What was taken back, by the words that had told it."""
     if len(words) == 1:
@@ -108,6 +113,7 @@ def help_screen(farm: Farm) -> str:
         f"Lambs: 143 had twins ewe and ram / pulled {tag} / weaned {group}",
         f"Go: shipped 12 from {group} / lost {tag}",
         f"Ask: how many ready / what's due / what to order / will {item} last / is {supplier} open sat / can {tag} go",
+        f"See: {item} as a chart / print the ship list / treatment record as a file",
         "Eggs: 29 eggs. Jobs: remind me friday to call the vet",
         f"New: new item oats, 25 kg bags, from {supplier} / new pen 9, ewes, 40 head / we call {item} X",
         "Wrong? undo, or: " + tag + " was 104 not 140",
