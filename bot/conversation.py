@@ -317,6 +317,11 @@ def _settle_twins(desk: Desk, matter: str, at: datetime, label: str) -> None:
 # -- an edited message
 
 
+def _put_on_plan(desk: Desk, pressed: Message, seq: int) -> bool:
+    """Whether an entry is a row that a press put on the plan: it is there, whatever the message is changed to."""
+    return pressed.words.startswith("[") and isinstance(desk.fold.told[seq].entry, e.PlanSet)
+
+
 def _edited(desk: Desk, heard: Heard, person: Person) -> list[Out]:
     """What the message had recorded is withdrawn, and its new text stands in its place, on the day of the first."""
     told = desk.book.named(heard.who, heard.message) if heard.message else []
@@ -325,7 +330,7 @@ def _edited(desk: Desk, heard: Heard, person: Person) -> list[Out]:
         return []
     said = told[0].said if told else heard.at
     said = local(said, desk.farm.plan.farm.timezone)
-    seqs = stands(desk.fold, [seq for t in told for seq in desk.book.told_by(t.id)])
+    seqs = stands(desk.fold, [seq for t in told for seq in desk.book.told_by(t.id) if not _put_on_plan(desk, t, seq)])
     for asked in desk.book.open_asks(heard.who):
         if asked.message in {t.id for t in told}:
             desk.book.settle(asked.id, "edited")

@@ -28,6 +28,9 @@ _YES = {"yes", "y", "yep", "yeah", "aye", "ok", "right", "correct", "thats it", 
 _NO = {"no", "n", "nope", "neither", "none", "none of these", "forget it", "leave it"}
 
 
+_PASS = _NO | {"dont know", "not sure", "no idea", "later", "not yet", "nobody", "nothing", "pass", "dunno", "idk"}
+
+
 def meant(reading: Reading, farm: Farm) -> Reading:
     """The reading as it stands on this farm: shipping a held animal is asked about first, with the day."""
     if not isinstance(reading, Record):
@@ -122,6 +125,8 @@ def chosen(text: str, ask: Mapping[str, Any]) -> int | None:
         return None
     if plain.count(words) == 1:
         return plain.index(words)
+    if words in _PASS and plain.count("skip") == 1:
+        return plain.index("skip")
     if words in _NO:
         return next((n for n, x in enumerate(plain) if x in _NO or x.startswith("none")), None)
     if words in _YES and len([x for x in plain if x not in _NO]) == 1:

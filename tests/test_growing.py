@@ -1,6 +1,7 @@
 """The plan grown by chat: what changes it, what must not, and that it travels, is taken back, and keeps its names."""
 
 from datetime import date, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -102,6 +103,19 @@ CHANGES: dict[str, list[tuple[str, str | None, dict[str, Any]]]] = {
     ],
     "milk is called formula here": [("item", "milk", {"also": ["milk powder", "formula"]})],
     "pen 1 should be called top pen": [("group", "pen 1", {"name": "top pen"})],
+    "a full load is 24 head": [("ship", None, {"load_full": 24})],
+    "less than 6 isn't worth the drive": [("ship", None, {"load_min": 6})],
+    "a trip costs $90": [("ship", None, {"trip_cost": 90})],
+    "keep costs 0.5 a head a day": [("ship", None, {"keep_cost": Decimal("0.5")})],
+    "the smallest order of milk is 6 bags": [("item", "milk", {"order_min": "6 bag"})],
+    "we have room for 40 bags of milk": [("item", "milk", {"store_max": "40 bag"})],
+    "milk keeps 60 days": [("item", "milk", {"keeps_days": 60})],
+    "oxy keeps 28 days once opened": [("product", "oxytetracycline", {"opened_days": 28})],
+    "we wean bottle lambs at 6 weeks": [("stage_plan", "bottle lambs", {"weaned": 42})],
+    "lambing kit: 1 bottle cdt per group": [
+        ("kit", "lambing", {"needs": [{"item": "cdt", "amount": "1 bottle", "per": "group"}]})
+    ],
+    "our state is MN": [("farm", None, {"subdivision": "MN"})],
     "hay is for the ewes": [("item", "hay", {"feeds": [{"group": "ewes"}]})],
     "dose plan lamb vaccine for lambs at foot: cdt 28 to 42 days old, cdt 3 to 4 weeks after the first": [
         ("dose_plan", "lamb vaccine", {"for": "lambs at foot", "steps": [
@@ -153,6 +167,7 @@ NO_CHANGE = (
     "add a pen gate to the list", "call me", "sold wednesday", "we sell on wednesday", "the mill is open monday",
     "might rename pen 1 to top pen", "what are the mill's hours", "if we add a pen it will be for hens",
     "we call him Fred",
+    "the trip cost me 400 bucks", "hay is good for 5 days", "weaned 2431 at 60 days", "no room for 40 bags of milk",
     "new owner at the feed store",
     "new field of study", "bea is a good helper", "i'll call hollow feed monday", "we get milk from the shop tomorrow",
 )  # fmt: skip
@@ -301,6 +316,49 @@ def test_the_fact_first_told_stands_on_its_own_day() -> None:
         tell(desk, "undo")
         assert not desk.farm.stock
         assert not desk.farm.plan.item
+
+
+def test_an_edit_of_the_message_leaves_the_new_item_on_the_plan() -> None:
+    with Book.open(None) as book:
+        desk = begun(book)
+        hear(desk, Heard(NOW, "owner", "got 12 bags of beet pulp", "a"))
+        tell(desk, ">new item", "50 lb")
+        hear(desk, Heard(NOW, "owner", "got 14 bags of beet pulp", "a", edit=True))
+        assert [f.amount for f in desk.farm.stock["beet pulp"]] == [14]
+        assert (desk.farm.plan.item[0].unit, desk.farm.plan.item[0].holds) == ("bag", "50 lb")
+
+
+def test_a_choice_counts_once_and_an_open_question_survives_a_restart(tmp_path: Path) -> None:
+    path = tmp_path / "farm.book"
+    with Book.open(path) as book:
+        desk = begun(book)
+        tell(desk, "got 12 bags of beet pulp", ">new item")
+        hear(desk, Heard(NOW, "owner", press="1.0"))
+        assert [f.amount for f in desk.farm.stock["beet pulp"]] == [12]
+    with Book.open(path) as book:
+        desk = open_desk(book)
+        tell(desk, "50 lb")
+        assert desk.farm.plan.item[0].holds == "50 lb"
+
+
+def test_what_is_not_known_is_passed_over_and_a_no_is_no_withdrawal() -> None:
+    with Book.open(None) as book:
+        desk = begun(book)
+        tell(
+            desk, "new group Spring ewes, ewes, 40 head", "gave the spring ewes wormaway", ">new product", "no", "dunno"
+        )
+        assert (desk.farm.plan.product[0].withdrawal_days, desk.farm.plan.product[0].dose) == (None, None)
+        assert desk.book.open_asks("owner") == []
+
+
+def test_two_people_answer_their_own_questions() -> None:
+    with Book.open(None) as book:
+        desk = begun(book)
+        tell(desk, "new person Ann, family", "new item oats, bags")
+        tell(desk, "new item hay, bales", who="Ann")
+        tell(desk, "40 lb", who="Ann")
+        tell(desk, "50 lb")
+        assert [(i.name, i.holds) for i in desk.farm.plan.item] == [("oats", "50 lb"), ("hay", "40 lb")]
 
 
 def test_helpers_do_not_change_the_plan_and_strangers_do_nothing() -> None:

@@ -14,6 +14,7 @@ from bot.names import words
 from bot.phrases.altered import OF_A_ROW
 from bot.phrases.details import DETAILS, NOUN, TABLE_OF, does, first_owner, known, new_name, set_
 from bot.phrases.dose_plans import dose_plan
+from bot.phrases.set_once import SET_ONCE
 from bot.phrases.standing import STANDING
 from rules.advance import apply
 from rules.entries import Entry, PlanSet
@@ -46,7 +47,8 @@ _AS_NEW = re.compile(
 _LISTED = re.compile(rf"(?P<noun>{NOUN}) (?P<rest>[^:]{{1,40}}: .*)", re.I | re.S)
 _ANY = re.compile(
     rf"\bnew\b|\bplan\b|\b(?:add|create|set up|put in)\b|\bre-?name|\bcall|\bname|\bhours\b|\baka\b|\bknown as\b|^(?:{NOUN}) [^:]+:|"
-    r"\bopen\b|\bclosed\b|\bshut\b|\bcut-?off\b|\b(?:sell|ship|market|sales?|mart) |\bweights? |\bdeliver|\blead\b|\borders\b|\bholds?\b|\bcomes? (?:in|from)\b|\bget\b|"
+    r"\bopen\b|\bload\b|\bworth\b|\btrip\b|\bcosts?\b|\border (?:of|for)\b|\broom for\b|\bstore\b|\bin (?:lots|steps|pallets)\b|"
+    r"\bwean|\bcreep\b|\bkit\b|\bstate\b|\bprovince\b|\bcounty\b|\bsubdivision\b|\bregion\b|\bcurrency\b|\btakes\b|\bfits\b|\bgood\b|\bclosed\b|\bshut\b|\bcut-?off\b|\b(?:sell|ship|market|sales?|mart) |\bweights? |\bdeliver|\blead\b|\borders\b|\bholds?\b|\bcomes? (?:in|from)\b|\bget\b|"
     r"\bkeeps\b|\bis for\b|\bcapacity\b|\bhelper\b|\bowner\b|\bweigh \w+|\bfamily\b|\btelegram\b|\bnumber\b|\bmessage\b|\bwithdrawal\b|\bmeans?\b|"
     r"\bac(?:res?)?\b|\bha\b|\bof\b.* \d|s (?:hold|weigh|are) \d", re.I | re.M,
 )  # fmt: skip
@@ -106,7 +108,7 @@ def _sentence(text: str, on: date, plan: Plan, it: tuple[str, str] | None) -> li
         if (told := build(text, on, plan)) is not None:
             return told
     bare = re.sub(rf"^{_LEAD}", "", text, flags=re.I)
-    for of_a_row in (*OF_A_ROW, *STANDING):
+    for of_a_row in (*OF_A_ROW, *STANDING, *SET_ONCE):
         if (told := of_a_row(bare, on, plan, it)) is not None:
             return told
     return None

@@ -465,12 +465,13 @@ def _no_item(fact: Fact, verb: str | None) -> Found:
         return None
     supplier = fact.one("supplier")
     fact.use(n)
-    if unknown:
-        return a_new(fact, "item", unknown, unit=p.unit, supplier=supplier)
     fits = [i for i in fact.plan.item if i.unit == p.unit and (supplier is None or i.supplier in (None, supplier))]
     on = fact.on(verb == "order")
     make = {"hold": OnHand, "come": Received, "borrow": Received, "order": Ordered}.get(verb or "", Used)
     choices = [Choice(i.name, (make(on=on, item=i.name, amount=_value(p), unit=p.unit or i.unit),)) for i in fits[:4]]
+    if unknown:
+        alike = [c for c in choices if verb and set(unknown.split()) & set(c.label.lower().split())]
+        return a_new(fact, "item", unknown, *alike[:2], unit=p.unit, supplier=supplier)
     return Ask(f"{p.text} {p.unit}{'' if p.value == 1 else 's'} of what?", tuple(choices))
 
 

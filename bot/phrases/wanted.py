@@ -148,7 +148,7 @@ def _keeps(text: str, row: Row, plan: Plan) -> str | None:
 
 def _days(text: str, row: Row, plan: Plan) -> int | None:
     found = re.fullmatch(
-        r"(?:it'?s |label says |the label says |withdrawal )?(?:is )?(?P<d>\d{1,3}|none|nil|zero|no)(?: ?(?:days?|d))?(?: withdrawal| meat)?",
+        r"(?:it'?s |label says |the label says |withdrawal )?(?:is )?(?P<d>\d{1,3}|nil|zero)(?: ?(?:days?|d))?(?: withdrawal| meat)?",
         text,
         re.I,
     )

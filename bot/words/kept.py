@@ -1,13 +1,13 @@
 """What was written, said back: first the fact in words that would be read the same way again, then what it means."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from bot.opening import hours_in_words
 from bot.words import say
 from bot.words.found import found
+from bot.words.plan import plan_set
 from rules import entries as e
 from rules import findings as f
 from rules.days import Moment
@@ -159,73 +159,6 @@ def _product(entry: e.Product, farm: Farm) -> str:
     return f"{entry.product}:{dose}{',' if dose and days else ''}{days}"
 
 
-def _plan_set(entry: e.PlanSet, farm: Farm) -> str:
-    """What the plan was told, so that it would be read as that again."""
-    told, name, table = entry.set, entry.name or "", entry.table or "plan"
-    if told.get("gone"):
-        return f"{table} {name} taken off the plan"
-    if "name" in told:
-        return f"{name} is now called {told['name']}"
-    if table in ("ship", "farm"):
-        return _place_set(told, farm)
-    if set(told) == {"feeds"} and told["feeds"]:
-        return f"{name} is for {told['feeds'][-1]['group']}"
-    if table == "dose_plan":
-        return _dose_plan(name, told)
-    parts = [part for key, value in told.items() if (part := _PLAN_WORDS.get(key, _plain_key)(key, value, told))]
-    return f"{table} {name}: {', '.join(parts)}" if parts else f"{table} {name} is on the plan"
-
-
-def _dose_plan(name: str, told: Mapping[str, Any]) -> str:
-    steps = []
-    for step in told.get("steps", ()):
-        ways = [f"{way} {step[way]}" for way in ("after", "before") if way in step]
-        steps.append(f"{step['product']} {step['step']} {step['days'][0]} to {step['days'][-1]} days {' '.join(ways)}")
-    return f"dose plan {name} for {told.get('for', 'all')}: {', '.join(steps)}"
-
-
-def _plain_key(key: str, value: Any, told: Mapping[str, Any]) -> str:
-    return f"{key.replace('_', ' ')} {say.words(list(map(str, value))) if isinstance(value, list | tuple) else value}"
-
-
-_PLAN_WORDS: dict[str, Callable[[str, Any, Mapping[str, Any]], str]] = {
-    "unit": lambda key, value, told: "" if "holds" in told else f"counted in {say.plural(value)}",
-    "holds": lambda key, value, told: f"{value} {say.plural(told['unit'])}" if "unit" in told else f"holds {value}",
-    "supplier": lambda key, value, told: f"from {value}",
-    "also": lambda key, value, told: f"also {value[-1]}",
-    "keeps": lambda key, value, told: str(value),
-    "head": lambda key, value, told: f"{value} head",
-    "hours": lambda key, value, told: hours_in_words(value),
-    "lead_days": lambda key, value, told: (
-        "delivers same day" if value == 0 else "delivers next day" if value == 1 else f"delivers in {value} days"
-    ),
-    "order_before": lambda key, value, told: f"orders by {value}",
-    "dose": lambda key, value, told: f"dose {value}",
-    "withdrawal_days": lambda key, value, told: f"withdrawal {value} days",
-    "egg_withdrawal_days": lambda key, value, told: f"eggs {value} days",
-    "feeds": lambda key, value, told: f"is for {value[-1]['group']}",
-    "role": lambda key, value, told: str(value),
-    "area": lambda key, value, told: str(value),
-    "capacity": lambda key, value, told: f"capacity {value}",
-    "crop": lambda key, value, told: f"for {value}",
-}
-
-
-def _place_set(told: Mapping[str, Any], farm: Farm) -> str:
-    """Of the farm or of shipping: "we sell wednesday", "ship at 105 to 130 lb", "morning message at 06:30"."""
-    parts = []
-    if "min" in told or "max" in told:
-        high = f" to {told['max']}" if told.get("max") is not None else ""
-        parts.append(f"ship weight {told['min']}{high} {farm.plan.farm.weight}")
-    if "sales" in told:
-        parts.append(f"sale days are {say.words(list(told['sales']))}")
-    if "weight" in told:
-        parts.append(f"weigh in {told['weight']}")
-    parts += [f"{key} message at {told[key]}" for key in ("morning", "evening") if key in told]
-    rest = {k: v for k, v in told.items() if k not in ("min", "max", "sales", "weight", "morning", "evening")}
-    return ", ".join([*parts, *(_plain_key(k, v, told) for k, v in rest.items())])
-
-
 _ECHO: dict[type[e.Said], Echo] = {
     e.Weight: lambda x, farm: f"{x.tag} {say.weight(x.weight, farm, x.unit)}",
     e.GroupWeight: lambda x, farm: (
@@ -271,7 +204,7 @@ _ECHO: dict[type[e.Said], Echo] = {
     e.Done: lambda x, farm: f"done: {x.text or x.tag or x.group or ''}",
     e.Product: _product,
     e.Note: lambda x, farm: f"noted {say.tags(x.tags) if x.tags else x.group or ''}: {x.text}",
-    e.PlanSet: _plan_set,
+    e.PlanSet: plan_set,
 }
 
 
