@@ -94,7 +94,6 @@ CHANGES: dict[str, list[tuple[str, str | None, dict[str, Any]]]] = {
     "call the milk powder 'formula'": [("item", "milk", {"also": ["milk powder", "formula"]})],
     "formula means milk powder": [("item", "milk", {"also": ["milk powder", "formula"]})],
     "rename pen 1 to top pen": [("group", "pen 1", {"name": "top pen"})],
-    "we weigh in kilos": [("farm", None, {"weight": "kg"})],
     "a bale of hay is 40 lb": [("item", "hay", {"holds": "40 lb"})],
     "hollow feed closed saturdays": [("supplier", "Hollow Feed", {"hours": "Mo-Fr 07:30-17:00; PH off"})],
     "add oats as a new item, 20 kg bags": [("item", "oats", {"unit": "bag", "holds": "20 kg"})],
@@ -105,7 +104,7 @@ CHANGES: dict[str, list[tuple[str, str | None, dict[str, Any]]]] = {
     "pen 1 should be called top pen": [("group", "pen 1", {"name": "top pen"})],
     "a full load is 24 head": [("ship", None, {"load_full": 24})],
     "less than 6 isn't worth the drive": [("ship", None, {"load_min": 6})],
-    "a trip costs $90": [("ship", None, {"trip_cost": 90})],
+    "a trip to the mart costs $90": [("ship", None, {"trip_cost": 90})],
     "keep costs 0.5 a head a day": [("ship", None, {"keep_cost": Decimal("0.5")})],
     "the smallest order of milk is 6 bags": [("item", "milk", {"order_min": "6 bag"})],
     "we have room for 40 bags of milk": [("item", "milk", {"store_max": "40 bag"})],
@@ -167,7 +166,9 @@ NO_CHANGE = (
     "add a pen gate to the list", "call me", "sold wednesday", "we sell on wednesday", "the mill is open monday",
     "might rename pen 1 to top pen", "what are the mill's hours", "if we add a pen it will be for hens",
     "we call him Fred",
-    "the trip cost me 400 bucks", "hay is good for 5 days", "weaned 2431 at 60 days", "no room for 40 bags of milk",
+    "new barn cat", "new owners next door", "our county is big", "shipping weight is 12 lb", "call it 5",
+    "my dose is 5 ml", "the trip cost me 400 bucks", "hay is good for 5 days",
+    "weaned 2431 at 60 days", "no room for 40 bags of milk",
     "new owner at the feed store",
     "new field of study", "bea is a good helper", "i'll call hollow feed monday", "we get milk from the shop tomorrow",
 )  # fmt: skip
@@ -349,6 +350,15 @@ def test_what_is_not_known_is_passed_over_and_a_no_is_no_withdrawal() -> None:
         )
         assert (desk.farm.plan.product[0].withdrawal_days, desk.farm.plan.product[0].dose) == (None, None)
         assert desk.book.open_asks("owner") == []
+
+
+def test_the_ship_weights_are_the_same_in_another_unit() -> None:
+    """42 kg is 92.6 lb and 48 kg 105.8 lb (1 lb = 0.45359237 kg by law)."""
+    with Book.open(None) as book:
+        desk = begun(book)
+        tell(desk, "ship at 42 to 48", "we weigh in pounds")
+        assert desk.farm.plan.farm.weight == "lb"
+        assert (desk.farm.plan.ship.min, desk.farm.plan.ship.max) == (Decimal("92.6"), Decimal("105.8"))
 
 
 def test_two_people_answer_their_own_questions() -> None:

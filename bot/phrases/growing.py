@@ -32,11 +32,12 @@ _PLAIN = {
     "person",
     "crop",
 }  # nothing else is so called
+_LOOSE = {"barn", "shed", "lot", "store", "mill", "feed store", "feed mill"}  # "new barn cat"
 _SURE = {"item", "stock item", "store item", "supplier"}  # their name alone will do
 _LEAD = r"(?:(?:please|pls|ok|okay|right|and|also|so|can you|could you|hey)[, ]+)*"
 _NEW = re.compile(
     rf"{_LEAD}(?:(?:add|make|create|set up|start|put in|there'?s|we now have|we have|we'?ve(?: got)?|i'?ve(?: got)?|got|we got)"
-    rf" )?(?:an? |another |one more )?(?P<new>new )(?P<noun>{NOUN})s?\b(?P<rest>.*)", re.I | re.S,
+    rf" )?(?:an? |another |one more )?(?P<new>new )(?P<noun>{NOUN})\b(?P<rest>.*)", re.I | re.S,
 )  # fmt: skip
 _ADD = re.compile(
     rf"{_LEAD}(?:add|create|set up|put in) (?:an? |another |one more )?(?P<noun>{NOUN})\b(?P<rest>.*)", re.I | re.S
@@ -164,7 +165,7 @@ def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
     doing = name == name.lower() and does(name)
     if named or keys or (noun in _SURE and not doing):
         return told
-    if doing or len(words(name)) > 2:
+    if doing or len(words(name)) > 2 or (noun in _LOOSE and not name.startswith(noun)):
         return None
     return Ask(f"{name}: a new {'group' if table == 'group' else noun}?", (Choice("yes", tuple(told)), Choice("no")))
 

@@ -20,7 +20,7 @@ _LOAD: tuple[tuple[str, str], ...] = (
     ("load_full", rf"(?:the |our )?(?:trailer|truck|lorry|float|wagon) (?:holds|takes|fits) {_N}(?: head| lambs)"),
     ("load_min", rf"(?:the |our )?(?:smallest|least|minimum|min) load (?:is |of )?{_N}(?: head| lambs)?"),
     ("load_min", rf"(?:under|less than|fewer than) {_N}(?: head| lambs)? (?:isn'?t|is not|aren'?t) worth (?:the )?(?:drive|trip)"),
-    ("trip_cost", rf"(?:a |the |each )?trip(?: to (?:the )?(?:market|sale|mart|plant|works))? costs (?:us |me )?{_MONEY}"),
+    ("trip_cost", rf"(?:a |the |each )?trip to (?:the )?(?:market|sale|mart|plant|works) costs (?:us |me )?{_MONEY}"),
     ("keep_cost", rf"keep(?:ing (?:a lamb|one|them))? costs (?:us |me )?{_MONEY} (?:a|per) (?:head|lamb),? (?:a|per) day"),
 )  # fmt: skip
 
@@ -106,12 +106,12 @@ def _kit(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
 def _place(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
     """ "our state is WI", "our currency is EUR"."""
     found = re.fullmatch(
-        r"(?:our |the )?(?:state|province|county|subdivision|region|territory) (?:is|:) (?P<s>[A-Za-z0-9]{1,3})", text
+        r"(?:[Oo]ur |[Tt]he )?(?:state|province|county|subdivision|region) (?:is|:) (?P<s>[A-Z0-9]{1,3})", text
     )
     if found:
-        return [set_(on, "farm", None, subdivision=found["s"].upper())]
-    found = re.fullmatch(r"(?:our |the )?currency (?:is|:) (?P<c>[A-Za-z]{3})", text)
-    return [set_(on, "farm", None, currency=found["c"].upper())] if found else None
+        return [set_(on, "farm", None, subdivision=found["s"])]
+    found = re.fullmatch(r"(?:[Oo]ur |[Tt]he )?currency (?:is|:) (?P<c>[A-Z]{3})", text)
+    return [set_(on, "farm", None, currency=found["c"])] if found else None
 
 
 SET_ONCE: tuple[Reader, ...] = (_load, _of_stock, _stage, _kit, _place)

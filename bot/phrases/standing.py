@@ -126,7 +126,7 @@ def _sales(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
     day = r"\b(?:mon|tues?|weds|wed(?:nes)?|thurs?|thu|fri|sat(?:ur)?|sun)(?:days?|s)?\b"
     listed = rf"(?P<days>(?:every |on |the )*{day}(?:(?:,| and|,? &|,? or)+ (?:on |every )?{day})*)"
     found = re.fullmatch(
-        rf"(?P<we>we|i) (?P<also>also )?(?:sell|ship|market)(?: (?:the )?(?:lambs|stock|sheep))?(?: on)? {listed}",
+        rf"(?P<we>we) (?P<also>also )?(?:sell|ship|market)(?: (?:the )?(?:lambs|stock|sheep))?(?: on)? {listed}",
         text,
         re.I,
     )
@@ -174,6 +174,8 @@ def _weights(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | Non
         else None
         for x in (found["a"], found["b"])
     )
+    if low is None or low < 15:  # no live weight of anything that is shipped
+        return None
     if high is not None and low is not None and high < low:
         return Ask("From which weight, and up to which?")
     weights = {k: _whole(v) for k, v in (("min", low), ("max", high)) if v is not None}
@@ -184,13 +186,27 @@ def _whole(value: Decimal) -> Decimal | int:
     return int(value) if value == int(value) else value
 
 
+def _scale(unit: str, on: date, plan: Plan) -> list[Entry] | Ask:
+    """The unit of a bare weight; the ship weights are the same afterwards."""
+    ship, farm = plan.ship, plan.farm
+    if unit == farm.weight:
+        return Ask(f"A bare weight is in {unit} already.")
+    if ship.price:
+        return Ask(f"The prices of the plan are by {farm.weight}: change the unit in the plan's file.")
+    turned = {
+        key: _whole(convert(value, farm.weight, unit, farm.country).quantize(Decimal("0.1")))
+        for key, value in (("min", ship.min), ("max", ship.max)) if value is not None
+    }  # fmt: skip
+    return [set_(on, "farm", None, weight=unit), *([set_(on, "ship", None, **turned)] if turned else [])]
+
+
 def _of_the_farm(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
     """ "we weigh in pounds", "morning message at 6:30"."""
     found = re.fullmatch(
-        r"(?:we )?weigh (?:them |everything |lambs |the lambs )?in (?P<u>lbs?|pounds|kgs?|kilos)", text, re.I
+        r"(?:we weigh|weigh)(?P<them> them| everything| lambs| the lambs)? in (?P<u>lbs?|pounds|kgs?|kilos)", text, re.I
     )
-    if found:
-        return [set_(on, "farm", None, weight=unit_named(found["u"]))]
+    if found and (found["them"] or text.lower().startswith("we")):
+        return _scale(str(unit_named(found["u"])), on, plan)
     found = re.fullmatch(
         r"(?:the |my )?(?P<which>morning|evening) (?:message|list|report)s? (?:at|is at|comes at|to) (?P<t>[\d:.]+ ?(?:[ap]m)?)",
         text,

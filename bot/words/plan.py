@@ -84,9 +84,10 @@ def _place_set(told: Mapping[str, Any], farm: Farm) -> str:
     if "sales" in told:
         parts.append(f"sale days are {say.words(list(told['sales']))}")
     if "weight" in told:
-        parts.append(f"weigh in {told['weight']}")
-    said = {"load_full": "a full load is {}", "load_min": "the smallest load is {}", "trip_cost": "a trip costs {}",
-            "keep_cost": "keep costs {} a head a day", "subdivision": "our state is {}",
+        parts.append(f"we weigh in {told['weight']}")
+    said = {"load_full": "a full load is {}", "load_min": "the smallest load is {}",
+            "trip_cost": "a trip to market costs {}", "keep_cost": "keep costs {} a head a day",
+            "subdivision": "our state is {}",
             "currency": "our currency is {}", "morning": "morning message at {}",
             "evening": "evening message at {}"}  # fmt: skip
     rest = {k: v for k, v in told.items() if k not in ("min", "max", "sales", "weight") and v is not None}
