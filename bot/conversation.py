@@ -106,7 +106,7 @@ def _told(desk: Desk, heard: Heard, person: Person, message: int, said: datetime
         case Answer(question):
             return [_answered(desk, heard, question)]
         case Ask():
-            return [_asked(desk, heard, message, reading)]
+            return _doubted(desk, heard, person, message, reading)
         case Record(entries, question):
             return _grown(
                 desk, heard, message, desk.farm.plan, _recorded(desk, heard, person, message, entries, question)
@@ -210,6 +210,20 @@ def _carried(question: Question, findings: Sequence[Finding], farm: Farm, m: Mom
 # -- doubts
 
 
+def _doubted(desk: Desk, heard: Heard, person: Person, message: int, ask: Ask) -> list[Out]:
+    """The question put to the sender. Whether something is new on the plan is asked of the owner where a helper spoke
+    of it, with what the helper told; he is asked for what else it may be."""
+    owner = next((p.name for p in desk.people() if p.role == "owner"), None)
+    if person.role != "helper" or owner is None or not any(c.again for c in ask.choices):
+        return [_asked(desk, heard, message, ask)]
+    rest = tuple(c for c in ask.choices if not c.again)
+    if any(c.entries for c in rest):
+        return [_asked(desk, heard, message, replace(ask, choices=rest))]
+    question = replace(ask, why=chat.told_by(heard.who, heard.text, ask.why))
+    outs = [Out(heard.at, heard.who, "reply", chat.asked_owner(ask.why, owner))]
+    return [*outs, _asked(desk, replace(heard, who=owner), message, question)]
+
+
 def _asked(desk: Desk, heard: Heard, message: int, ask: Ask) -> Out:
     number = desk.book.ask(heard.who, heard.at, message, as_data(ask))
     buttons = tuple(Button(f"{number}.{n}", choice.label) for n, choice in enumerate(ask.choices))
@@ -234,7 +248,7 @@ def _pressed(desk: Desk, heard: Heard, person: Person, press: str) -> list[Out]:
     about = desk.book.heard(asked.message) if asked.message is not None else None
     said = about.said if about else heard.at
     # a press belongs to the message that was in doubt, so that an edit of that one takes it back, too
-    name = heard.message or (about.name if about else None)
+    name = heard.message or (about.name if about and about.by == heard.who else None)
     message = desk.book.hear(heard.who, heard.at, heard.text or f"[{choice['label']}]", name=name, said=said)
     entries = [e.entry_from(x) for x in choice.get("entries", [])]
     if matter is not None:  # done on the day it is pressed, however old the button

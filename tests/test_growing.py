@@ -371,6 +371,16 @@ def test_two_people_answer_their_own_questions() -> None:
         assert [(i.name, i.holds) for i in desk.farm.plan.item] == [("oats", "50 lb"), ("hay", "40 lb")]
 
 
+def test_what_a_helper_tells_of_an_unknown_item_is_put_to_the_owner() -> None:
+    with Book.open(None) as book:
+        desk = begun(book)
+        tell(desk, "new person Sam, helper")
+        outs = hear(desk, Heard(NOW, "Sam", "got 12 bags of oats yesterday", "a"))
+        assert [out.to for out in outs] == ["Sam", "owner"]
+        tell(desk, ">new item")
+        assert [(f.on, f.amount) for f in desk.farm.stock["oats"]] == [(date(2026, 8, 10), 12)]
+
+
 def test_helpers_do_not_change_the_plan_and_strangers_do_nothing() -> None:
     with Book.open(None) as book:
         desk = begun(book)
@@ -378,7 +388,7 @@ def test_helpers_do_not_change_the_plan_and_strangers_do_nothing() -> None:
         plan = desk.farm.plan
         for who in ("Sam", "nobody"):
             tell(desk, "new item oats, 50 lb bags", "rename Sam to Samuel", "we sell wednesdays", who=who)
-        tell(desk, "12 bags of oats", ">new item", who="Sam")
+        tell(desk, "12 bags of oats", who="Sam")
         assert desk.farm.plan == plan
         tell(desk, "Sam is an owner", "owner is a helper", "Sam is a helper")
         assert [(p.name, p.role) for p in desk.farm.plan.person] == [("Sam", "owner"), ("owner", "helper")]

@@ -34,6 +34,16 @@ def nothing_to_correct(name: str) -> str:
     return f"I have nothing of {name} to change. Tell me anew."
 
 
+def told_by(who: str, words: str, why: str) -> str:
+    """What a helper told, put to the owner, who alone can say what is new on the plan."""
+    return f"{who}: {_short(words)}\n{why}"
+
+
+def asked_owner(why: str, owner: str) -> str:
+    """To the helper: the owner has been asked."""
+    return f"{why.split('. ')[0]}. I've asked {owner}; it is kept once that is settled."
+
+
 def does_not_fit(mistake: str) -> str:
     """A change of the plan that the plan's checks do not let pass."""
     return f"That does not fit: {mistake.replace('[', '').replace(']', '')}. Tell me again."
