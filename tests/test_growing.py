@@ -308,6 +308,19 @@ def test_what_was_told_under_the_old_name_goes_with_the_new_one() -> None:
         assert desk.farm.stock == before.stock
 
 
+def test_the_animals_of_a_renamed_pen_are_in_it() -> None:
+    """Those that the farm folder listed, and those moved there since; a group's heads told anew are a count."""
+    with Book.open(None) as book:
+        load_folder(book, HERE / FARM, OPENED)
+        desk = open_desk(book)
+        listed = [a.tag for a in desk.farm.in_group("pen 1")]
+        tell(desk, "2431 up to pen 1", "rename pen 1 to top pen", "2432 up to top pen", "group hens: 25 head")
+        assert sorted([*listed, "2431", "2432"]) == [a.tag for a in desk.farm.in_group("top pen")]
+        assert desk.farm.in_group("pen 1") == []
+        assert desk.farm.plan.item[0].feeds[0].group == "nursery"
+        assert (desk.farm.head("hens"), desk.farm.plan.group[3].head) == (25, 30)
+
+
 def test_the_fact_first_told_stands_on_its_own_day() -> None:
     with Book.open(None) as book:
         desk = begun(book)

@@ -17,7 +17,7 @@ from bot.phrases.dose_plans import dose_plan
 from bot.phrases.set_once import SET_ONCE
 from bot.phrases.standing import STANDING
 from rules.advance import apply
-from rules.entries import Entry, PlanSet
+from rules.entries import Entry, HeadCount, PlanSet
 from rules.farm import Fact, Farm
 from rules.fold import BEGINNING
 from rules.plan import Plan
@@ -155,7 +155,9 @@ def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
         if "also" in keys:
             row = next(r for r in getattr(plan, table) if r.name == there[1])
             keys["also"] = list(dict.fromkeys((*row.also, *keys["also"])))
-        change = (set_(on, table, there[1], **keys), *more)
+        counted = keys.pop("head", None) if table == "group" else None  # heads of a group that is there are a count
+        more += [HeadCount(on=on, group=there[1], head=counted)] if counted is not None else []
+        change = (*([set_(on, table, there[1], **keys)] if keys else []), *more)
         if found.re is _LISTED:
             return list(change)
         return Ask(f"{there[1]} is on the plan already. Change it?", (Choice("change it", change), Choice("no")))
