@@ -473,9 +473,14 @@ def _ration(farm: Farm, fact: Fact, entry: e.Ration) -> None:
         amount = item.units(entry.amount, entry.unit, farm.plan.farm.country) if item else None
     except ValueError:
         return
-    if amount is not None:
-        key = (entry.item, entry.group)
-        farm.rations[key] = (*farm.rations.get(key, ()), (fact.moment, amount))
+    if item is None or amount is None:
+        return
+    key = (entry.item, entry.group)
+    farm.rations[key] = (*farm.rations.get(key, ()), (fact.moment, amount))
+    if amount and farm.plan.group_named(entry.group) and all(feed.group != entry.group for feed in item.feeds):
+        row = next(row for row in farm.plan_data["item"] if row["name"] == entry.item)
+        feeds = [*row.get("feeds", ()), {"group": entry.group}]  # whom it is given to is one of its eaters from now on
+        _replan(farm, changed(farm.plan_data, "item", entry.item, {"feeds": feeds}))
 
 
 # -- bins

@@ -20,6 +20,7 @@ from bot.plan_shape import said
 from bot.reading import Ask, Nothing, Reading, Record, read
 from bot.when import local
 from bot.words.kept import echo
+from rules import stores
 from rules.entries import PlanSet
 from tests.test_reading import AT, FARM, farm_of
 
@@ -319,6 +320,26 @@ def test_the_animals_of_a_renamed_pen_are_in_it() -> None:
         assert desk.farm.in_group("pen 1") == []
         assert desk.farm.plan.item[0].feeds[0].group == "nursery"
         assert (desk.farm.head("hens"), desk.farm.plan.group[3].head) == (25, 30)
+
+
+def test_a_ration_told_makes_a_group_an_eater_and_a_holiday_is_seen_coming() -> None:
+    """22 lambs at 0.4 kg a day eat 8.8 kg: two 25 kg bags on Thursday 3 September last to Tuesday, the shop opens on
+    Tuesday and delivers on Wednesday, Monday is Labor Day: to be ordered by Friday."""
+    with Book.open(None) as book:
+        desk = begun(book)
+        now = local(datetime.fromisoformat("2026-09-03T07:00:00-05:00"), "America/Chicago")
+        for text in (
+            "new item milk replacer, 25 kg bags", "new pen Nursery, bottle lambs, 22 head",
+            "new supplier Ridge, mon to fri 8 to 5, closed holidays, delivers next day",
+            "milk replacer comes from Ridge",
+            "nursery gets 0.4 kg milk replacer a head a day", "2 bags milk replacer left",
+        ):  # fmt: skip
+            hear(desk, Heard(now, "owner", text))
+        found = next(x for x in stores.run_out(desk.farm, desk.moment(now)) if x.item == "milk replacer")
+        assert found.per_day == Decimal("0.352")
+        assert found.order_by is not None
+        assert found.order_by.date() <= date(2026, 9, 4)
+        assert found.level != "know"
 
 
 def test_the_fact_first_told_stands_on_its_own_day() -> None:
