@@ -80,10 +80,18 @@ class Model:
             self._days[day] = mean, np.sqrt(alone + ((load @ self.fitted.cov) * load).sum(1) + 1.25 * new**2)
         return self._days[day]
 
-    def outlook(self, rows: NDArray[np.int64], day: int) -> tuple[Floats, Floats, Floats, Floats]:
+    def outlook(self, rows: NDArray[np.int64], day: float) -> tuple[Floats, Floats, Floats, Floats]:
         """As growth_model.outlook, with the doubt about animals of which nothing at all is known."""
         mean, alone, load, new = gm.outlook(self.fitted, rows, np.full(len(rows), float(day)))
         return mean, alone + (VAGUE * self.ageless[rows] * mean) ** 2, load, new
+
+    def animals(self, rows: NDArray[np.int64], day: float) -> tuple[Floats, Floats]:
+        """Mean and sd of what these animals themselves weigh, without what only that day's scale sees."""
+        # a moment of the day on which no herd was weighed: no day's shift is in it
+        mean, alone, load, _ = self.outlook(rows, day + 0.01)
+        age = day - self.fitted.herd.r.born[rows]
+        error = np.exp(self.fitted.theta[ERROR]) * self.fitted.herd.shape.rough(gm.growing(age))
+        return mean, np.sqrt(np.maximum(alone - error**2 + ((load @ self.fitted.cov) * load).sum(1), 0.0))
 
     def forecast(self, tag: str, day: int) -> Forecast:
         """Weight a scale would show that day, weighing error, gut fill and the day's common shift included."""

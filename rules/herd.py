@@ -7,7 +7,7 @@ a herd from which the fast growers were sold would else look slow. It says nothi
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from functools import lru_cache
 from statistics import NormalDist
 
@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rules.farm import Animal, Farm
-from rules.growth import EIGHTY, Forecast, Model, Record, count_ready, fit, ready_day
-from rules.growth_model import GAIN, NAMES
+from rules.growth import Forecast, Model, Record, count_ready, fit, ready_day
+from rules.growth_model import GAIN
 from rules.units import POUND, convert
 
 Floats = NDArray[np.float64]
@@ -50,29 +50,22 @@ class Herd:
     def course(self, tags: Sequence[str], days: Sequence[date]) -> tuple[Floats, Floats]:
         """What the animals themselves weigh on some days, in order: means (animals, days), and the doubt on the first.
 
-        Without what only one day's scale sees (gut fill, rain, its own error): so a first day on which some were
-        weighed, which counts with its own shift, is drawn back from the two after it. Between days four weeks apart
-        the course is a straight line, to the scale's step.
+        Without what only one day's scale sees (gut fill, rain, its own error). Between days four weeks apart the course
+        is a straight line, to the scale's step.
         """
-        rows, first, fitted = np.array([self.model.rows[tag] for tag in tags]), days[0].toordinal(), self.model.fitted
-        ordinals = np.array([day.toordinal() for day in days])
-        knots = np.unique([*range(first + KNOT, int(ordinals[-1]), KNOT), ordinals[-1]])
-        mean, sd = self.weights(tags, days[0])
-        start = mean
-        if first in fitted.herd.shape.visits:
-            start = 2.0 * self.weights(tags, days[0] + timedelta(1))[0] - self.weights(tags, days[0] + timedelta(2))[0]
-        at = np.array([start, *(self.model.outlook(rows, int(day))[0] / self.unit for day in knots)])
-        knots = np.array([first, *knots])
+        rows = np.array([self.model.rows[tag] for tag in tags])
+        first, *_, last = ordinals = np.array([day.toordinal() for day in days], float)
+        knots = np.unique([first, *np.arange(first + KNOT, last, KNOT), last])
+        at, doubt = zip(*(self.model.animals(rows, day) for day in knots), strict=True)
+        means, doubts = np.array(at) / self.unit, np.array(doubt) / self.unit
         left = np.clip(np.searchsorted(knots, ordinals, side="right") - 1, 0, len(knots) - 2)
         part = ((ordinals - knots[left]) / (knots[left + 1] - knots[left]))[:, None]
-        scatter = np.exp(2.0 * fitted.theta[NAMES.index("error")]) + 1.25 * fitted.day**2
-        doubt = np.sqrt(np.maximum(sd**2 - scatter * mean**2, (0.002 * mean) ** 2))
-        return ((1.0 - part) * at[left] + part * at[left + 1]).T, doubt
+        return tuple(((1.0 - part) * x[left] + part * x[left + 1]).T for x in (means, doubts))
 
     def weight(self, tag: str, on: date) -> Forecast:
         """What a scale would show on a day, with its 80 % interval."""
-        (mean,), (sd,) = (values.tolist() for values in self.weights((tag,), on))
-        return Forecast(mean, sd, max(0.0, mean - EIGHTY * sd), mean + EIGHTY * sd)
+        kg = self.model.forecast(tag, on.toordinal())
+        return Forecast(kg.mean / self.unit, kg.sd / self.unit, kg.low / self.unit, kg.high / self.unit)
 
     def gain(self, tag: str, on: date) -> tuple[float, float]:
         """Gain a day over the last weeks, and how sure it is (standard deviation)."""

@@ -32,6 +32,9 @@ Flags = NDArray[np.bool_]
 HORIZON = 42  # days of sales that are planned together
 SALES = 8  # and how many of them at most
 LATER = (14, 35)  # days after the last of them on which waiting still longer is judged
+UNLEARNT = (
+    0.5  # of the doubt that a later sale adds, what weighings till then do not take away (found in simulated years)
+)
 USUAL_LOAD = 12  # heads that share a trip beyond the horizon, where the plan names no load
 SHRINK_HEADS, SHRINK_DAYS, SHRINK_MOST = 12, 2, 0.12  # New Mexico bulletin 1009: lambs shrink 5.3 to 7.4 % to the sale
 NEAR = 0.05  # within this share of the ship weight an animal is close
@@ -159,8 +162,8 @@ def _worth(
 
     None where price, trip or keep is not told.
 
-    Later sales are judged with no more doubt than the first: by then the animals will have been weighed again, and one
-    that outgrew its forecast will have gone.
+    Later sales are judged with less doubt than a forecast has: by then the animals will have been weighed again, and
+    one that outgrew its forecast will have gone.
     """
     ship, table = farm.plan.ship, prices(farm, now)
     if table is None or ship.trip_cost is None or ship.keep_cost is None:
@@ -169,7 +172,8 @@ def _worth(
     mean, doubt = growing.course(tags, days)
     kept = float(ship.keep_cost) * np.array([(day - ahead[0]).days for day in days], float)
     sold = 1.0 - shrink(farm)
-    worth = table.head(mean * sold, doubt[:, None] * sold) - kept
+    doubt = np.sqrt(np.minimum(doubt[:, :1], doubt) ** 2 * (1.0 - UNLEARNT) + UNLEARNT * doubt**2)
+    worth = table.head(mean * sold, doubt * sold) - kept
     there = mean >= float(ship.min or 0)
     usual = ((ship.load_min or ship.load_full or USUAL_LOAD) + (ship.load_full or ship.load_min or USUAL_LOAD)) / 2
     # a later trip is shared with those still growing, at foot ones too; the last lamb of all has no company to wait for
