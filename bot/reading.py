@@ -26,6 +26,7 @@ from rules.farm import Farm
 
 __all__ = ["Answer", "Ask", "Choice", "Nothing", "Question", "Reading", "Record", "read"]
 
+STARTS = 6  # places in one chunk at which another fact can begin
 MOST = 7  # chunks between commas that can be one fact
 
 
@@ -311,7 +312,7 @@ class _Reader:
             for n in alike if alike == list(range(len(told) - 1 - len(alike), len(told) - 1)) else ():
                 self.entries[first + n] = replace(told[n], on=told[-1].on)
 
-    def _run_on(self, chunk: Sequence[Piece]) -> bool:
+    def _run_on(self, chunk: Sequence[Piece], before: int = 0) -> bool:
         """Whether a chunk is two facts in one breath ("fed 1 bag nuts to ewes 12 eggs"), each read in full."""
         if _wished(chunk):
             return False
@@ -319,10 +320,12 @@ class _Reader:
         ways: list[tuple[list[Entry], frozenset[str], str | None, tuple[str, ...]]] = []
         starts = [n for n in range(2, len(chunk) - 1) if _begins_fact(chunk, n)]
         joined = [n for n in starts if chunk[n - 1].kind == "sep"]  # an "and" between is where it breaks
+        if len(starts) > STARTS or before > 2:
+            return False  # that would be a list, and the time it takes doubles with each
         for n in joined or starts:
             first = self._stretch(chunk[:n], 1) and len(self.entries) > kept[0]
             told = len(self.entries)
-            rest = first and (self._stretch(chunk[n:], 1) or self._run_on(chunk[n:])) and len(self.entries) > told
+            rest = first and (self._stretch(chunk[n:], 1) or self._run_on(chunk[n:], before + 1)) and len(self.entries) > told
             if rest and len(self.asks) == kept[1]:
                 ways.append((self.entries[kept[0] :], self.carried, self.group, self.tags))
             del self.entries[kept[0] :], self.asks[kept[1] :]
