@@ -325,7 +325,11 @@ class _Reader:
         for n in joined or starts:
             first = self._stretch(chunk[:n], 1) and len(self.entries) > kept[0]
             told = len(self.entries)
-            rest = first and (self._stretch(chunk[n:], 1) or self._run_on(chunk[n:], before + 1)) and len(self.entries) > told
+            rest = (
+                first
+                and (self._stretch(chunk[n:], 1) or self._run_on(chunk[n:], before + 1))
+                and len(self.entries) > told
+            )
             if rest and len(self.asks) == kept[1]:
                 ways.append((self.entries[kept[0] :], self.carried, self.group, self.tags))
             del self.entries[kept[0] :], self.asks[kept[1] :]

@@ -5,7 +5,6 @@ a piece means is for the fact it stands in (`bot.reading`, `bot.phrases`).
 """
 
 import re
-from collections.abc import Container
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
@@ -13,6 +12,7 @@ from decimal import Decimal
 from bot import when
 from bot.names import Index, Names, index_of, misspelt
 from bot.numbers import FRACTIONS, ONES, WORDS, run_end, spoken
+from bot.spelling import plain
 from bot.tags import Tags, squash, tags_of
 from bot.verbs import BY_WORDS, CLASSES, LONGEST, VERB_TOKENS, WILL
 from rules.farm import Farm
@@ -45,50 +45,6 @@ _KINDS = {
     "large",
     "other",
     "of",
-}
-# How northern and Irish farmers write what they say.
-_DIALECT = {
-    "yin": "one", "twa": "two", "deid": "dead", "fae": "from", "frae": "from", "tae": "to", "oot": "out", "nae": "no",
-    "gied": "gave", "gie": "give", "pit": "put", "doon": "down", "ower": "over", "hae": "have", "aw": "all", "jist": "just",
-    "wis": "was", "wi": "with", "ma": "my", "ye": "you", "didnae": "didnt", "cannae": "cant", "dinnae": "dont", "o": "of",
-    "coupla": "couple of", "cpl": "couple", "outa": "out of", "outta": "out of", "frm": "from", "mornin": "morning",
-    "daein": "doing", "dae": "do", "ony": "any", "guid": "good", "heid": "head", "hoose": "house", "awa": "away",
-    "mony": "many", "huv": "have", "noo": "now", "lang": "long", "aboot": "about", "couldnae": "couldnt", "taen": "taken",
-    "wouldnae": "wouldnt", "wasnae": "wasnt", "isnae": "isnt", "havenae": "havent", "insteid": "instead", "boxin": "boxing",
-    "onythin": "anything", "hudin": "holding", "ony thin": "anything", "jaggit": "jagged", "u": "you", "whatve": "what have", "what've": "what have", "mt": "empty", "yestrday": "yesterday", "tday": "today", "mv": "moved", "befor": "before", "avrg": "average", "beded": "bedded", "markd": "marked", "housd": "housed", "sundy": "sunday", "tusday": "tuesday", "wensday": "wednesday", "wedensday": "wednesday", "thurday": "thursday", "thersday": "thursday", "fridy": "friday", "saterday": "saturday", "thier": "their", "mondy": "monday", "snt": "sent", "ordrd": "ordered", "orderd": "ordered", "delvd": "delivered", "delivrd": "delivered", "dlvrd": "delivered",
-    "wghd": "weighed", "weighd": "weighed", "wayed": "weighed", "vaxd": "vaccinated", "vaxed": "vaccinated", "vaxxed": "vaccinated",
-    "lft": "left", "bgs": "bags", "bg": "bag", "bls": "bales", "hv": "have", "gt": "got", "mvd": "moved", "shpd": "shipped",
-    "drnchd": "drenched", "wormd": "wormed", "cntd": "counted", "nxt": "next", "wk": "week", "lmb": "lamb", "lmbs": "lambs",
-    "agin": "again", "agen": "again", "hud": "hold", "haud": "hold", "yest": "yesterday",
-}  # fmt: skip
-_MONTHS = r"(?:jan|feb|mar|apr|may|jun|jul|aug|sept?|oct|nov|dec)[a-z]*"
-_TILL = r"(?:-|to|thru|through|through to|till|til|until)"
-_ORDINALS = {
-    word: n + 1
-    for n, word in enumerate(
-        [
-            "first",
-            "second",
-            "third",
-            "fourth",
-            "fifth",
-            "sixth",
-            "seventh",
-            "eighth",
-            "ninth",
-            "tenth",
-            "eleventh",
-            "twelfth",
-            "thirteenth",
-            "fourteenth",
-            "fifteenth",
-            "sixteenth",
-            "seventeenth",
-            "eighteenth",
-            "nineteenth",
-            "twentieth",
-        ]
-    )
 }
 _PACKS = {
     "tray",
@@ -163,52 +119,6 @@ class Piece:
         """The one row of a table that this piece names, or None."""
         rows = self.names.get(table, ())
         return rows[0] if len(rows) == 1 else None
-
-
-def plain(text: str, own: Container[str] = ()) -> str:
-    """Lower case, straight quotes, no pictures: what a message says, whatever keyboard it came from. `own`: words that
-    the farm's names and tags begin with, which are no dialect."""
-    text = text.lower().replace("\r", "\n").replace("’", "'").replace("‘", "'").replace("“", '"').replace("”", '"')
-    text = text.replace("–", "-").replace("—", " - ").replace("\t", " ").replace("…", " . ")
-    text = re.sub(r"\b(\d{1,2})\.([0-5]\d) ?(am|pm)\b", r"\1:\2 \3", text.replace("s/b", "should be"))
-    text = re.sub(r"\bb4\b", "before", text)
-    text = re.sub(r"(?<=[a-z] )2 (?=(?:get|do|be|go|buy|see|pick)\b)", "to ", text)
-    text = re.sub(r"\b(?:gave|paid) ([£$€]?[\d.,]+) for (?:him|her|it|them)\b", r"cost $\1", text)
-    text = re.sub(
-        r"\bhelped (?:\w+ )?(vaccinate|drench|inject|treat|worm|wean|dock|weigh|move|shift|load)\b", _past, text
-    )
-    text = re.sub(r"\bin store\b", "in stock", text)
-    text = re.sub(r"\b(at|about|by|around) half (\d\d?)\b(?![:.])", r"\1 \2:30", text)
-    text = re.sub(r"\b(?:to|too) (?=oh [a-z])", "two ", text)  # as a phone hears a tag
-    text = re.sub(
-        r"(?<![a-z0-9])[a-z']+(?![a-z0-9])", lambda m: m[0] if m[0] in own else _DIALECT.get(m[0], m[0]), text
-    )
-    text = re.sub(r"\b(?:straight|right) (?:away|off)\b", "at once", text)
-    text = re.sub(rf"\b({'|'.join(_ORDINALS)}) (?:of )?(?={_MONTHS})", lambda m: f"{_ORDINALS[m[1]]}th of ", text)
-    text = re.sub(rf"\b({_MONTHS}) ({'|'.join(_ORDINALS)})\b", lambda m: f"{m[1]} {_ORDINALS[m[2]]}", text)
-    text = re.sub(
-        rf"\b(\d\d?)(?:st|nd|rd|th)? ?{_TILL} ?(?:the )?(\d\d?)(?:st|nd|rd|th)? (?:of )?({_MONTHS})\b",
-        r"\1 \3 to \2 \3",
-        text,
-    )
-    text = re.sub(
-        rf"\b({_MONTHS}) (\d\d?)(?:st|nd|rd|th)? ?{_TILL} ?(?:the )?(\d\d?)(?:st|nd|rd|th)?\b(?! ?[a-z%])",
-        r"\1 \2 to \1 \3",
-        text,
-    )
-    text = re.sub(
-        r"\bthe (day|nicht|morn)\b", lambda m: {"day": "today", "nicht": "tonight", "morn": "tomorrow"}[m[1]], text
-    )
-    text = re.sub(
-        r"\b(?:do|have|has|is|are|did)(?:n't|nt) (?:have |got |get )?(?:any|a) (?=\w+(?: \w+)? (?:left|eggs)\b)",
-        "no ",
-        text,
-    )
-    text = re.sub(r"(?<=\d) an (?=\d)", " and ", text)
-    text = re.sub(r"(?<=\d)'s\b", "s", text)
-    text = re.sub("[\U0001f300-\U0001faff\u2600-\u27bf]+", " . ", text).strip(" .") if not text.isascii() else text
-    text = "".join(c if c.isascii() or c in "£€½¼¾" else " " if not c.isalpha() else c for c in text)
-    return text.strip()
 
 
 def _own(farm: Farm) -> frozenset[str]:
