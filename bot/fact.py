@@ -92,6 +92,7 @@ class Fact:
     item: str | None = None  # the item of the fact before, for "it"
     heads: int | None = None  # of how many the fact before told, for "them"
     product: str | None = None  # the product of the fact before, for "it"
+    land: str | None = None  # the field of the fact before, for "it"
     single: bool = True  # whether the message is this one sentence
     used: set[int] = field(default_factory=set)
     ranges: set[int] = field(default_factory=set)  # places at which a range of tags begins

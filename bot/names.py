@@ -348,6 +348,22 @@ class Index:
                 return size, names
         return None
 
+    def nearly(self, tokens: list[str], start: int) -> tuple[int, Names] | None:
+        """The only name of several words that begins at a word misspelt by a letter, its others as they are."""
+        found = {}
+        for span, names in self.spans.items():
+            said = tuple(tokens[start : start + len(span)])
+            if (
+                len(span) > 1
+                and said[1:] == span[1:]
+                and said[0] != span[0]
+                and not span[0].isdigit()
+                and len(said[0]) >= 3
+            ):
+                if said[0][0] == span[0][0] and OSA.distance(said[0], span[0], score_cutoff=1) == 1:
+                    found[span] = names
+        return (len(next(iter(found))), next(iter(found.values()))) if len(found) == 1 else None
+
     def mended(self, word: str, known: Iterable[str]) -> str | None:
         """The word of a name that a misspelt word must mean, or None. `known` are the words that are no slip."""
         if word not in self.near:

@@ -21,7 +21,7 @@ from bot.phrases import growing, questions, stores, talk
 from bot.phrases.row import Row
 from bot.slots import Piece, pieces
 from bot.verbs import STRONG
-from rules.entries import Entry, HeadCount, OnHand, RamsIn, Said, Used, Weight
+from rules.entries import Dose, Entry, HeadCount, OnHand, RamsIn, Said, Used, Weight
 from rules.farm import Farm
 
 __all__ = ["Answer", "Ask", "Choice", "Nothing", "Question", "Reading", "Record", "read"]
@@ -233,8 +233,8 @@ class _Reader:
                 return str(name)
         return None
 
-    def _told_product(self) -> str | None:
-        return next((i for x in reversed(self.entries) if (i := getattr(x, "product", None))), None)
+    def _told(self, key: str) -> str | None:
+        return next((i for x in reversed(self.entries) if (i := getattr(x, key, None))), None)
 
     def _item(self) -> str | None:
         return self._told_item() or self.item
@@ -296,10 +296,20 @@ class _Reader:
             self.asks.insert(0, self.later)  # no part of it was read by itself
 
     def _another_day(self, stretch: Sequence[Piece]) -> Entry | None:
-        """The same on another day: "fed 5 bales sat, 6 sun"; None where a stretch is not just a number and a day."""
+        """The same on another day or to another group, with a number of its own ("fed 5 bales sat, 6 sun"), or None."""
         last = self.entries[-1]
         nums, days = [p for p in stretch if p.kind == "num"], [p for p in stretch if p.day and p.day.names_day]
-        if not isinstance(last, Used) or len(nums) != 1 or len(days) != 1 or len(stretch) != 2 or nums[0].unit:
+        groups = [p.named("group") for p in stretch if "group" in p.names]
+        if not isinstance(last, Used) or len(nums) != 1 or nums[0].unit or nums[0].tags:
+            return None
+        if (
+            len(groups) == 1
+            and groups[0]
+            and not days
+            and all(p.text in ("to", "for", "the", "into") for p in stretch if p.kind == "word")
+        ):
+            return replace(last, amount=nums[0].value or last.amount, group=groups[0])  # "and 2 to the fall ewes"
+        if len(days) != 1 or len(stretch) != 2:
             return None
         return replace(last, on=Fact(stretch, self.said, self.farm).on(), amount=nums[0].value or last.amount)
 
@@ -354,6 +364,10 @@ class _Reader:
             and _WAS.fullmatch(_text(stretch))
         ):
             return True  # "counted 13, was 14"
+        if self.entries and isinstance(dose := self.entries[-1], Dose) and (held := _held(stretch)) is not None:
+            if dose.withdrawal_days is None:
+                self.entries[-1] = replace(dose, withdrawal_days=held)  # "..., vet says 28 days before he can go"
+                return True
         if self.entries and isinstance(rams := self.entries[-1], RamsIn) and any(p.is_("synced") for p in stretch):
             if not any(p.kind in ("num", "name", "tag") for p in stretch):
                 self.entries[-1] = replace(rams, synced=True)  # "..., they were sponged"
@@ -374,7 +388,7 @@ class _Reader:
                 continue
             fact = Fact(
                 stretch, self.said, self.farm, self.days, self.carried, self.group, self.tags, self._told_item(),
-                self.heads, self._told_product(), self.single,
+                self.heads, self._told("product"), self._told("field"), self.single,
             )  # fmt: skip
             try:
                 got = row.build(fact)
@@ -459,6 +473,21 @@ _OF_ANIMALS = (
     "move",
     "foster",
 )
+
+
+def _held(stretch: Sequence[Piece]) -> int | None:
+    """The days that a stretch says an animal is held, where it says nothing else."""
+    nums = [p for p in stretch if p.kind == "num"]
+    about = re.search(r"\b(?:before|hold|held|holding|withdrawal|withhold|meat|clear|go|ship)\b", _text(stretch))
+    if (
+        len(nums) != 1
+        or nums[0].unit
+        or nums[0].value is None
+        or any(p.kind in ("name", "tag") and "supplier" not in p.names for p in stretch)
+    ):
+        return None
+    days = re.search(rf"\b{nums[0].text} days?\b", _text(stretch))
+    return int(nums[0].value) if about and days and nums[0].value == int(nums[0].value) else None
 
 
 _WAS = re.compile(r"(?:it |there |they |she |he )?(?:was|were|had) [\d.]+(?: (?:before|last|\w+day|time|week))*")
@@ -598,7 +627,8 @@ def _header(stretch: Sequence[Piece]) -> str | None:
         and (scaled or not words or set(words) <= _SCALES - {"on", "got", "put"})
     ):
         return names[0].named("group")
-    return "" if not names and scaled and counts else None
+    dated = any(p.day and p.day.names_day for p in stretch) and {"wts", "weights", "weighed"} & set(words)
+    return "" if not names and ((scaled and counts) or dated) else None
 
 
 def _foreign(row: Row, stretch: Sequence[Piece]) -> bool:

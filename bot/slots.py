@@ -27,7 +27,7 @@ _VAGUE = {
     ("some",), ("few",), ("a", "few"), ("several",), ("lots",), ("plenty",), ("loads",), ("nearly", "out"),
     ("almost", "out"), ("a", "bit"), ("handful",), ("a", "handful"), ("bugger", "all"), ("not", "much"), ("low",),
     ("running", "low"), ("getting", "low"), ("a", "little"), ("heaps",), ("wee", "bit"), ("about", "out"),
-    ("not", "many"), ("bits",), ("most",), ("tonne", "of"), ("tons", "of"), ("piles",), ("pile",),
+    ("not", "many"), ("hardly", "any"), ("barely", "any"), ("loads", "of"), ("bits",), ("most",), ("tonne", "of"), ("tons", "of"), ("piles",), ("pile",),
 }  # fmt: skip
 _KINDS = {
     "whole",
@@ -173,6 +173,9 @@ class _Cutter:
 
     def _lettered(self, letters: Piece, number: Piece) -> Piece | None:
         """One tag of its letters and a number spoken behind them ("y twenty six oh five"), or None."""
+        whole = self.tags.exact.get(squash(letters.text + number.text))
+        if whole is not None and letters.kind in ("word", "name") and number.kind == "num" and not number.unit:
+            return replace(number, kind="tag", text=whole.lower(), start=letters.start, full=True, tags=(whole,))
         if letters.kind != "word" or not letters.text.isalpha() or len(number.tags) != 1 or number.kind != "num":
             return None
         if not number.tags[0].lower().startswith(letters.text) or number.unit:
@@ -325,7 +328,7 @@ class _Cutter:
         rest = self._half(end)
         if rest:
             return value + rest[0], rest[1], str(value + rest[0])
-        if self.tokens[end : end + 1] == ["k"]:
+        if self.tokens[end : end + 1] == ["k"] and value < 1000:
             return value * 1000, end + 1, str(value * 1000)
         return value, end, token.replace(",", "")
 
@@ -500,11 +503,21 @@ class _Cutter:
             classes = BY_WORDS.get(tuple(self.bare[at : at + size]))
             if classes:
                 return Piece("word", " ".join(self.bare[at : at + size]), at, at + size, classes=classes)
+        word = self.bare[at]
+        for meant in (
+            word + "g" * word.endswith("in"),
+            word[:-1] + "ed" * word.endswith("d"),
+            word[:-1] + "ped" * word.endswith("pt"),
+        ):
+            if len(word) >= 5 and meant != word[:-1] and (classes := BY_WORDS.get((meant,))) and word not in CLASSES:
+                return Piece("word", meant, at, at + 1, classes=classes, mended=True)  # "bringin", "fosterd"
         return None
 
     def _mended(self, at: int) -> Piece | None:
         """A misspelt name or verb: taken for one only where nothing else is in reach."""
         word = self.bare[at]
+        if len(word) == 3 and word.isalpha() and word not in CLASSES and (near := self.index.nearly(self.bare, at)):
+            return Piece("name", " ".join(self.bare[at : at + near[0]]), at, at + near[0], names=near[1], mended=True)
         if len(word) < 4 or not word.isalpha() or word in CLASSES:
             return None
         name = self.index.mended(word, BY_WORDS_ALONE)
@@ -513,6 +526,8 @@ class _Cutter:
             found = self.index.at(tokens, at)
             if found:
                 return Piece("name", word, at, at + found[0], names=found[1], mended=True)
+        if (near := self.index.nearly(self.bare, at)) is not None:
+            return Piece("name", " ".join(self.bare[at : at + near[0]]), at, at + near[0], names=near[1], mended=True)
         verb = misspelt(word, VERB_TOKENS) if len(word) >= 5 else None
         if verb:
             return Piece("word", verb, at, at + 1, classes=BY_WORDS[(verb,)], mended=True)

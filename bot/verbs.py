@@ -42,7 +42,7 @@ scanned: scanned, scan, scanning, scans, ultrasound, pregnancy checked, preg che
 inlamb: in lamb, pregnant, bred, in-lamb, inlamb, carrying, holding
 empty: empty, open, dry, barren, empties, not in lamb, geld, eild, yeld, drys
 arrived: arrived, bought, bought in, came home, new, brought home, purchased, joined us, landed, in off, in from
-tagged: tagged, tag in, put tag, put tags, tagging, new tag
+tagged: got her tag, got his tag, got its tag, tagged, tag in, put tag, put tags, tagging, new tag
 retagged: retagged, lost her tag, lost his tag, lost its tag, lost tag, new tag, now, replaced, is now, changed to, replacement tag, retag, tag lost
 count: gathered, tally, i make it, make it, counted, head, count, cownted, hd, total, there are, in tonight, on the place, all in, headcount
 ration: per head, a head, each a day, a day each, per hd, a hd, from now on, from today, as of today, ration, getting, get, up to, bumped, bumping, per day, a day, daily, a head a day, each per day, apiece, per head per day, on
@@ -51,7 +51,7 @@ open: open, opened, opens, opening, open again
 bin: bin, bins, silo, silos
 augered: augered, augured, augerd, moved, shifted, transferred, turned, ran, emptied, tipped, put, swapped
 load: load, loads, lods, trailer load, lod, loadz, semi, truckload, trailer, trailers
-fieldwork: sprayed, cut, baled, mowed, mown, plowed, ploughed, disked, disced, drilled, planted, sowed, sown, combined, combining, harvested, spread, raked, rolled, harrowed, limed, fertilised, fertilized, topped, tedded, turned, cultivated, seeded, reseeded, chopped, swathed, tilled, worked, hayed, brushhogged, mulched, wrapped, muckspread, slurried, slurry, muck, manure, manured, dunged, fert, chain harrowed, direct drilled, power harrowed, subsoiled, hoed, tined, scuffled, graded, cleaned, stubbled, burned off, dusted, scouted, walked, silaged, silage, fenced, aerated, windrowed, oversowed, bulldozed, limeing
+fieldwork: top dressed, topdressed, top dress, sprayed, cut, baled, mowed, mown, plowed, ploughed, disked, disced, drilled, planted, sowed, sown, combined, combining, harvested, spread, raked, rolled, harrowed, limed, fertilised, fertilized, topped, tedded, turned, cultivated, seeded, reseeded, chopped, swathed, tilled, worked, hayed, brushhogged, mulched, wrapped, muckspread, slurried, slurry, muck, manure, manured, dunged, fert, chain harrowed, direct drilled, power harrowed, subsoiled, hoed, tined, scuffled, graded, cleaned, stubbled, burned off, dusted, scouted, walked, silaged, silage, fenced, aerated, windrowed, oversowed, bulldozed, limeing
 remind: mind me, mind us, remind, remind me, reminder, reminders, dont let me forget, don't let me forget, set a reminder, nudge me, give me a shout, give us a shout, jog my memory, buzz me, poke me, ping me, prompt me, reminding
 correct: should be, shd be, should have been, should of been, shoulda been, was wrong, not, instead of, fix, correct, correction, oops, sorry, wrong, meant, typo, mistyped, isn't, isnt, wasn't, wasnt, change, supposed to be, i meant, make that, actually
 undo: undo, scratch that, delete, take out, take back, remove, forget that, cancel, scrap, wipe, strike, ignore that, ignore, scratch, take that back, bin that
@@ -143,7 +143,7 @@ STRONG = {
         "borrow": "borrowed",
         "lend": "lent",
         "fed": "fed, bedded",
-        "fieldwork": "sprayed, plowed, ploughed, disked, drilled, planted, mowed, harvested, baled, combined, topped, harrowed",
+        "fieldwork": "top dressed, topdressed, sprayed, plowed, ploughed, disked, drilled, planted, mowed, harvested, baled, combined, topped, harrowed",
         "load": "loads, load",
         "augered": "augered",
     }.items()

@@ -64,7 +64,7 @@ _NOT_SUN = re.compile(r"\s*(?:hat|hats|burn|up|set|rise|shine|is|was|came|out|sh
 _HOLIDAY = re.compile(
     r"\b(?:(?P<lead>by|til|till|until|before|thru|through|past|over|after|on|for|from|since) )?(?P<name>(?:christmas|xmas) eve|(?:christmas|xmas)(?: day)?|boxing day"
     r"|new year'?s?(?: day| eve)?|easter monday|easter|good friday|thanks ?giving(?: day)?|labou?r day|memorial day|independence day|fourth of july"
-    r"|canada day|victoria day|anzac(?: day)?|waitangi(?: day)?|matariki|australia day|(?:king|queen)'?s birthday|(?:summer |august |may )?bank holiday"
+    r"|canada day|victoria day|anzac(?: day)?|waitangi(?: day)?|matariki|australia day|(?:king|queen)'?s birthday|(?:(?:summer |august |may )bank holiday|bank holiday(?: monday)?)"
     r"|st andrew'?s? day|hogmanay|veterans day|presidents'? day|columbus day|mlk day)(?: weekend)?\b"
 )
 _NUMBERS = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
@@ -248,9 +248,6 @@ def _slash(text: str, today: date, ahead: bool, country: str) -> tuple[date, ...
         fits = tuple(d for year in years if (d := _date(year, month, day)))
         near = _side(fits, today, ahead)
         found += [d for d in near if d not in found]
-    if country == "CA" and not rest:  # where only one order lies near, that one is meant
-        close = [d for d in found if abs((d - today).days) <= 60]
-        found = close or found
     return tuple(found)
 
 
@@ -448,8 +445,13 @@ def _with_holidays(text: str, said: datetime, country: str, spans: list[Phrase])
     for hit in _HOLIDAY.finditer(text):
         if any(s.start < hit.end() and hit.start() < s.end for s in spans if s.names_day and s.form != "weekday"):
             continue
-        dates = tuple(_holiday(hit["name"], year, country) for year in (said.year - 1, said.year, said.year + 1))
-        known = tuple(d for d in dates if d)
+        years = (said.year - 1, said.year, said.year + 1)
+        if hit["name"].startswith("bank holiday"):  # whichever is next; where the day is said too, it says no more
+            if any(s.names_day for s in spans):
+                continue
+            known = tuple(day for year in years for day in _bank_holidays(year, country))
+        else:
+            known = tuple(d for year in years if (d := _holiday(hit["name"], year, country)))
         if known or "day" in hit["name"]:  # a holiday that is none here is no plain friday: asked
             spans.append(Phrase(hit.start(), hit.end(), hit[0], "dates", hit["lead"] or "", dates=known))
     return sorted(spans, key=lambda s: s.start)
@@ -459,6 +461,18 @@ _FIXED = {"christmas": (12, 25), "xmas": (12, 25), "christmas day": (12, 25), "x
           "new years eve": (12, 31), "new year eve": (12, 31)}  # fmt: skip
 
 _EASTER = {"good friday": -2, "easter": 0, "easter monday": 1}
+
+
+@lru_cache(maxsize=16)
+def _bank_holidays(year: int, country: str) -> tuple[date, ...]:
+    """The public holidays of a year that are called bank holidays, or are Mondays."""
+    import holidays
+
+    try:
+        days = holidays.country_holidays(country, years=year)
+    except NotImplementedError:
+        return ()
+    return tuple(day for day, name in sorted(days.items()) if "bank holiday" in name.lower() or day.weekday() == 0)
 
 
 @lru_cache(maxsize=64)

@@ -124,7 +124,9 @@ def move(fact: Fact) -> Found:
     if any(p.text in ("shipped", "truck", "trailer", "hauled", "sent", "loaded") for p in fact.pieces):
         return None
     groups = fact.named("group")
-    if any("bin" in p.names or "item" in p.names or "field" in p.names for p in fact.pieces):
+    why = next((n for n, p in enumerate(fact.pieces) if p.text in _WHY), len(fact.pieces))
+    fact.use(*(n for n, p in enumerate(fact.pieces) if n > why and p.kind == "name"))
+    if any("bin" in p.names or "item" in p.names or "field" in p.names for p in fact.pieces[:why]):
         return None
     if not groups:
         return unknown_group(fact)
@@ -185,6 +187,7 @@ def _with_weights(fact: Fact, moved: list[Entry], tags: list[str], weights: list
     return moved
 
 
+_WHY = ("since", "because", "cos", "cause", "seeing")
 _INTO = {
     "to", "into", "in", "up to", "over to", "down to", "with", "in with", "in w", "went to", "back", "back to", "onto", "w",
     "run in with", "out to", "turned into",
@@ -246,10 +249,7 @@ def head_count(fact: Fact) -> Found:
     if (
         fact.has("sick")
         or not (counted or whole or tonight)
-        or any(
-            fact.has(c)
-            for c in ("move", "ship", "die", "dose", "sell", "average", "rams", "arrived", "ration", "stage")
-        )
+        or any(fact.has(c) for c in ("move", "ship", "die", "dose", "sell", "average", "rams", "arrived", "stage"))
     ):
         return None
     if fact.has("weigh") and any(q.text.startswith("weigh") for q in fact.pieces):
@@ -281,7 +281,7 @@ _SEEN = re.compile(
     r"not (?:him|her)self|off colou?r|escap|got out|jumped|eye|jaw|pale|anaem|favou?r|hop|tender|nose|foot|feet|leg|hoof|"
     r"udder|teat|horn|scab|scald|wormy|dirty|daggy|mucky|sneez|fever|temperature|quiet|better|recover|eating again|fine|"
     r"looks|looking|seems|sound\b|acting|aggressive|hitting|bad|puny|wild|friendly|gone off|mad|hung up|down|notice|sore|crook|"
-    r"fluke|fat|empty|barren|geld|dry\b|off (?:her|his|its|their) (?:legs|nuts|cake|milk|grub|tucker|hay|creep|meal|pellets)|on (?:her|his) side|skin an|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut|scrape|scratch|fly|pink ?eye|foot ?rot|temp\b|bcs|famacha|score|condition)"
+    r"fluke|fat|empty|barren|geld|dry\b|off (?:her|his|its|their) (?:legs|nuts|cake|milk|grub|tucker|hay|creep|meal|pellets)|on (?:her|his) side|skin an|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut\b|scrape|scratch|fly|pink ?eye|foot ?rot|temp\b|bcs|famacha|score|condition)"
 )
 
 
@@ -334,7 +334,7 @@ def note(fact: Fact) -> Found:
         fact.use(fact.nums()[0][0])  # two hens poorly: of animals without tags
     if len(set(groups)) == 1 and sick and not fact.nums() and len(fact.pieces) <= 14:
         if not re.search(
-            r"limp|lame|cough|scour|loose|sick|poorly|off feed|snot|orf|fly|itch|wormy|eye|bloat|runny|not eating",
+            r"limp|lame|cough|scour|loose|sick|poorly|off feed|snot|orf|fly|itch|wormy|eye|bloat|runny|not eating|dull|hunched|not right|letharg|standing around",
             fact.text,
         ):
             return None

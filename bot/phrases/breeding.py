@@ -77,7 +77,12 @@ def rams(fact: Fact) -> Found:
     named = _named_rams(fact)
     away = "away from" in fact.text
     others = ("lambed", "dose", "sell", "die", "shorn", "castrated", "docked", *(() if away else ("ship",)))
-    if not (_ram_words(fact) or named) or fact.has(*others):
+    if (
+        not (_ram_words(fact) or named)
+        or fact.has(*others)
+        or fact.has("marked")
+        or re.search(r"\b(?:paint|raddle|crayon)\b|\b(?:by|from) the (?:ram|tup)", fact.text)
+    ):
         return None
     if any("item" in p.names or "product" in p.names for p in fact.pieces) or any(
         p.unit in ("lb", "kg") for _, p in fact.nums()
@@ -142,7 +147,8 @@ def rams(fact: Fact) -> Found:
 
 def marked(fact: Fact) -> Found:
     """Ewes newly seen marked by the ram."""
-    more = "marked" in fact.carried and fact.named("group") and fact.nums() and len(fact.pieces) <= 5
+    paint = re.search(r"\b(?:paint|raddle|crayon|keel)\b", fact.text) and not fact.has("come", "order", "hold")
+    more = paint or "marked" in fact.carried and fact.named("group") and fact.nums() and len(fact.pieces) <= 5
     if not (fact.has("marked") or more) or (fact.has("cull", "rams") and not fact.nums()) or fact.has("sell", "price"):
         return None
     fact.use(*(n for n, _ in _named_rams(fact) if fact.pieces[n - 1].text == "by"))

@@ -1,6 +1,7 @@
 """Rows about products given to animals. `amount` is what each got, and only where it was said."""
 
 import itertools
+import re
 from decimal import Decimal
 from typing import TypeAlias
 
@@ -262,7 +263,7 @@ def _who(fact: Fact, product: str) -> Ask:
 
 def _no_product(fact: Fact, sure: list[str]) -> Found:
     """A dose without a product that the plan has: "gave 2641 a shot", "gave 131 penicillin"."""
-    if not sure or fact.named("item"):
+    if not sure or fact.named("item") or re.search(r"\b(?:are|is|was|were|all) shot\b", fact.text):
         return None
     tags = fact.tags()
     groups = fact.named("group")

@@ -167,12 +167,13 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
         after = next((q for m, q in nums if m > n), None)
         raise _unknown(fact, p, after)
     weigh = any(p.is_("weigh") and p.text.startswith(("weigh", "scale")) for p in fact.pieces) or fact.word("wt", "wts")
-    if (
-        len(nums) == 1
-        and len(fact.before) == 1
-        and fact.word("him", "her", "he", "she")
-        and nums[0][1].unit in ("kg", "lb")
-    ):
+    they = re.match(r"(?:they are|theyre|they were|weights?|now)\b", fact.text)
+    pairs_ = list(zip(fact.before, (p for _, p in nums), strict=False))
+    if they and len(nums) == len(fact.before) > 1 and all(_can_weigh(p) and _fits(fact, t, p) for t, p in pairs_):
+        fact.use(*(n for n, _ in nums))
+        return [_weight(fact, t, p) for t, p in pairs_]
+    sure = nums[0][1].unit in ("kg", "lb") or _fits_before(fact, nums)
+    if len(nums) == 1 and len(fact.before) == 1 and sure and fact.word("him", "her", "he", "she", "hes", "shes"):
         fact.use(nums[0][0])
         told: list[Entry] = [_weight(fact, fact.before[0], nums[0][1])]  # "92 kg on him"
         _doubt_weights(fact, told)
@@ -180,7 +181,9 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
     if len(nums) == 1:
         n, p = nums[0]
         alone = fact.single and len([x for x in fact.pieces if x.kind != "day"]) == 1
-        whose = fact.word("he", "she", "wether", "lamb", "ewe", "ram", "one", "big", "little")
+        whose = fact.word("he", "she", "wether", "lamb", "ewe", "ram", "one", "big", "little") or any(
+            q.spelled and q.value == 1 for q in fact.pieces
+        )
         lone = not p.tags or not p.full
         if (
             _can_weigh(p)
@@ -215,6 +218,17 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
                 "Which animals are those?", (Choice(" and ".join(e[-1] for e in ends), last), Choice("other animals"))
             )
     return None
+
+
+def _fits_before(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> bool:
+    """ "he's 105 and a half": the animal told of just before, at a weight it can have."""
+    return (
+        len(nums) == 1
+        and len(fact.before) == 1
+        and _can_weigh(nums[0][1])
+        and not nums[0][1].tags
+        and _fits(fact, fact.before[0], nums[0][1])
+    )
 
 
 def _bare(fact: Fact) -> bool:

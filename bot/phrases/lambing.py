@@ -108,14 +108,27 @@ def lambing(fact: Fact) -> Found:
     return [Lambing(on=fact.on(), dam=dam[1], born=tuple(lambs))]
 
 
+def _mother_first(fact: Fact) -> bool:
+    """Whether a grown ewe is named first."""
+    tags = fact.tags()
+    return bool(tags) and tags[0][0] == 0 and grown(fact, tags[0][1], fact.said.date())
+
+
 def _newborn(fact: Fact) -> bool:
     """ "503 ewe lamb 3.4 kg": a ewe, a lamb, and a weight that only one just born has."""
     top = Decimal(9) if fact.plan.farm.weight == "kg" else Decimal(20)
-    tags = fact.tags()
     small = [p for _, p in fact.nums() if p.unit in ("kg", "lb") or "." in p.text]
+    count = re.search(r"\b[234] (?:ewe|ram|tup|gimmer) lambs\b", fact.text)
+    if (
+        count
+        and _mother_first(fact)
+        and 0 < len(small) == int(count[0][0])
+        and all((p.value or top) < top for p in small)
+    ):
+        return True
     lamb = re.search(r"\b(?:ewe|ram|tup|gimmer) lamb\b", fact.text)
     dead = re.search(r"\bdead (?:ewe |ram |tup |gimmer )?lamb\b", fact.text)
-    mother = bool(tags) and tags[0][0] == 0 and grown(fact, tags[0][1], fact.said.date())
+    mother = _mother_first(fact)
     if dead and mother and all(p.tags or p.value == 1 for _, p in fact.amounts()):
         return True
     return bool(lamb) and mother and len(small) == 1 and (small[0].value or top) < top and len(fact.pieces) <= 10
@@ -208,7 +221,7 @@ class _Litter:
         few = p.value == int(p.value) and p.value <= 5
         if counts and few and p.unit in (None, "head"):
             self.count = int(p.value)
-        elif p.spelled and few and p.unit is None and p.value <= 4:
+        elif few and p.unit is None and p.value <= 4 and (p.spelled or (lambed and "." not in p.text)):
             said = p.value > 1 or lambed  # "had two", "lambed one"
             self.size = self.size or (int(p.value) if said and not self.lambs else None)
         else:
@@ -350,7 +363,9 @@ def foster(fact: Fact) -> Found:
     ]
     young = [(n, t) for n, t in tags if (n, t) not in old]
     took = any(p.text in ("took", "accepted", "adopted") for p in words) and not fact.word("off", "from")
-    put = any(p.text in ("put", "onto", "on to") for p in words) and fact.word("on", "onto", "on to", "with hers", "w")
+    put = any(p.text in ("put", "onto", "on to") for p in words) and fact.word(
+        "on", "onto", "on to", "with hers", "w", "under"
+    )
     if len(old) != 1 or not young or not (strong or took or put):
         return None
     if fact.has("ship", "dose", "die") or (len(young) > 1 and fact.has("pulled") and fact.word("pulled", "took off")):
@@ -364,7 +379,7 @@ def tagged(fact: Fact) -> Found:
     """A lamb gets its tag, or an animal another one."""
     new = [
         (n, p) for n, p in fact.nums()
-        if p.new or (p.text.isdigit() and not p.tags and p.unit is None and not (p.spelled and p.value == 1))
+        if p.new or (p.text.isdigit() and not p.tags and p.unit is None and not (p.spelled and (p.value or 0) <= 4))
     ]  # fmt: skip
     tags = fact.tags()
     if fact.has("retagged") and any(
@@ -375,7 +390,8 @@ def tagged(fact: Fact) -> Found:
             fact.use(*(n for n, p in enumerate(fact.pieces) if "item" in p.names))
             return [Retagged(on=fact.on(), tag=tags[0][1], to=new[0][1].text)]
         return None
-    if len(tags) == 1 and len(new) == 1 and any(p.text in ("is now", "changed to") for p in fact.pieces):
+    torn = _TORN.search(fact.text) and re.search(r"\b(?:put|gave|given|got)\b", fact.text)
+    if len(tags) == 1 and len(new) == 1 and (torn or any(p.text in ("is now", "changed to") for p in fact.pieces)):
         fact.use(tags[0][0], new[0][0])
         return [Retagged(on=fact.on(), tag=tags[0][1], to=new[0][1].text)]
     put = fact.pieces[0].text == "tag" and re.search(r"\b(?:in|on|to|for|off)\b.*\b(?:lamb|ewe|ram|tup)\b", fact.text)
@@ -383,7 +399,9 @@ def tagged(fact: Fact) -> Found:
         fact.pieces[0].kind == "num"
         and re.match(r"\S+ (?:in|on) (?:the |her |his )?(?:ewe|ram|tup|gimmer) lamb\b", fact.text)
     )
-    if not put and not any(p.text in ("tagged", "tagging", "put tag", "put tags") for p in fact.pieces):
+    if not put and not any(
+        p.text in ("tagged", "tagging", "put tag", "put tags", "got her tag", "got his tag") for p in fact.pieces
+    ):
         return None
     if fact.has("lambed") and not (put or fact.word("tagged")):
         return None
@@ -400,8 +418,20 @@ def tagged(fact: Fact) -> Found:
     rest = Fact([p for p in fact.pieces if p is not born], fact.said, fact.farm)
     fact.use(*(n for n, _ in new), *(n for n, _ in tags))
     sex = sexes[0] if len(sexes) == 1 and len(new) == 1 else None
+    each = [_sex_before(fact, n, new[k - 1][0] if k else -1) for k, (n, _) in enumerate(new)]
     day = Fact([born], fact.said, fact.farm).on() if born else None
-    return [Tagged(on=rest.on(), tag=p.text, dam=dam, sex=sex, born=day) for _, p in new]
+    return [
+        Tagged(on=rest.on(), tag=p.text, dam=dam, sex=sex or (s if len(new) > 1 else None), born=day)
+        for (_, p), s in zip(new, each, strict=True)
+    ]
+
+
+def _sex_before(fact: Fact, n: int, low: int) -> str | None:
+    """The sex said between two tags: "ram lamb is 411 and the ewe lamb 412"."""
+    return next((s for p in reversed(fact.pieces[low + 1 : n]) if p.kind == "word" and (s := sex_of(p))), None)
+
+
+_TORN = re.compile(r"\b(?:tore|ripped|lost|pulled|no tag|missing|instead|in (?:him|her|it))\b")
 
 
 FIRST = (

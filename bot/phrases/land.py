@@ -214,6 +214,13 @@ def fieldwork(fact: Fact) -> Found:
         return None
     fields = {f for _, f in fact.named("field")}
     if (
+        not fields
+        and fact.land
+        and fact.word("it")
+        and words[0].text in (*_WORK_ALONE, "rolled", "harrowed", "limed", "raked")
+    ):
+        return [Fieldwork(on=fact.on(), field=fact.land, work=_work(fact, words[0].text))]  # "sowed it, and rolled it"
+    if (
         any(p.names.get("item") and not p.names.get("field") and p.names.get("item") for p in fact.pieces)
         and not fields
     ):

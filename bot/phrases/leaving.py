@@ -27,7 +27,11 @@ def ship(fact: Fact) -> Found:
         fact.text,
     )
     also = _also(fact) and "ship" in fact.carried
-    if not (words or bound or took or also) or fact.has("order") or "away from" in fact.text:
+    if (
+        not (words or bound or took or also)
+        or fact.has("order")
+        or re.search(r"\baway from\b|\b(?:sent|went) (?:\w+ )?home\b", fact.text)
+    ):
         return None
     if fact.has("cull") and not (also or fact.word("shipped", "away", "gone")):
         return None
@@ -139,7 +143,8 @@ def loss(fact: Fact) -> Found:
     if re.search(r"\bdead (?:one|1|un)\b", fact.text) and not fact.tags() and not fact.named("group"):
         fact.use(*(n for n, p in fact.nums() if p.value == 1))
         return Ask("Which one was it? The tag, or how many of which group.")
-    words = [p for p in fact.pieces if p.is_("die") and p.text != "gone"]
+    worn = re.search(r"\b(?:feet|foot|legs?|teeth|bag|hips?|back|knees?)\b.*\bshot\b", fact.text)
+    words = [p for p in fact.pieces if p.is_("die") and p.text != "gone" and not (worn and p.text == "shot")]
     born = re.search(
         r"\bdead (?:ewe |ram |tup |gimmer )?lambs?\b|\blambs? (?:was |were |born )?dead\b|\bstill ?born\b", fact.text
     )

@@ -21,7 +21,7 @@ def _price(fact: Fact) -> tuple[int, Piece] | None:
     for n, p in fact.nums():
         before = fact.pieces[n - 1].text if n else ""
         if (
-            before in ("at", "@", "for", "made", "brought", "bringing", "fetched", "was", "is", "making")
+            before in ("at", "@", "for", "made", "brought", "bringing", "fetched", "was", "were", "is", "making")
             and p.value is not None
             and "." in p.text
             and p.value < 20
@@ -213,8 +213,11 @@ def market(fact: Fact) -> Found:
     """A price heard, nothing sold or bought."""
     kinds = any(p.text in ("ewes", "cull ewes", "tups", "rams", "hoggets", "hoggs", "stores") for p in fact.pieces)
     a_head = len(fact.nums()) == 1 and fact.nums()[0][1].per == "head" and any(p.text == "today" for p in fact.pieces)
-    heavy = (kinds and a_head) or any(
-        p.text in ("over", "under", "heavies", "heavys", "lambs", "fats", "lights") for p in fact.pieces
+    span = re.search(r"\b\d+ (?:-|to) \d+ lambs\b", fact.text) and (_price(fact) is not None) and len(fact.nums()) == 3
+    heavy = (
+        span
+        or (kinds and a_head)
+        or any(p.text in ("over", "under", "heavies", "heavys", "lambs", "fats", "lights") for p in fact.pieces)
     )
     weighed = any(p.per in (*_WEIGHT_UNITS, *(("head",) if a_head else ())) for _, p in fact.nums())
     one = fact.nums()[0][1] if len(fact.nums()) == 1 else None
@@ -224,7 +227,7 @@ def market(fact: Fact) -> Found:
     )
     shelf = one is not None and quoted and one.per and (fact.named("item") or fact.named("crop"))
     told = fact.has("price") or "price" in fact.carried
-    if not (told or (heavy and weighed) or shelf) or any(
+    if not (told or span or (heavy and weighed) or shelf) or any(
         p.text in ("sold", "got", "bought", "ordered", "picked up", "delivered") for p in fact.pieces
     ):
         return None

@@ -80,6 +80,7 @@ def _stages(fact: Fact) -> list[str]:
             hits = hits or ([p for p in fact.pieces if _creepy(p)] if on_creep or _on_it(fact) else [])
         if name == "housed":
             hits = [p for p in hits if p.text not in ("indoors",)]
+            hits = hits or ([fact.pieces[0]] if re.search(r"\bin for (?:the )?winter\b", fact.text) else [])
         if name == "castrated":
             male = [t for _, t in fact.tags() if fact.farm.animals[t].sex != "ewe"]
             hits = [p for p in hits if p.text != "cut" or male or fact.word("boys", "lambs", "rams", "tups", "males")]
@@ -99,7 +100,9 @@ def _stages(fact: Fact) -> list[str]:
     return found
 
 
-_OFF_HER = re.compile(r"\boff (?:her|his|its|their) (?:mam|mum|mom|mammy|mother|dam|ma)s?\b")
+_OFF_HER = re.compile(
+    r"\boff (?:her|his|its|their) (?:mam|mum|mom|mammy|mother|dam|ma)s?\b|\\btook .*\\b(?:off|away from) (?:her|him|them)\\b.*\\bbottle\\b"
+)
 
 
 def _on_it(fact: Fact) -> bool:

@@ -85,13 +85,16 @@ _CAME = ("topped up", "filled up", "got", "picked up", "came", "delivered", "rec
          "unloaded", "delivery", "grabbed", "took delivery", "stocked up", "lifted", "has arrived", "dropped")  # fmt: skip
 
 
+_GAVE_US = re.compile(r"\b(?:gave|given|handed|brought|dropped) (?:us|me) back\b")
 _HERE = re.compile(r"(?:'s|s|\bis|\bare|\bnow|\bjust) here\b|\bat the (?:gate|door)\b")
 
 
 def _verb(fact: Fact) -> str | None:
     """What happened to the store, by the words; None where they do not tell or tell two things."""
-    if fact.has("giveback"):
+    if fact.has("giveback") or _GAVE_US.search(fact.text):
         return "giveback"
+    if re.search(r"\bnot a (?:grain|bag|bale|drop|bit|scrap|pellet|nut) of\b.*\bleft\b", fact.text):
+        return "out"
     if fact.word("add", "minus", "plus", "subtract", "deduct"):
         return None  # to what is there, or is that what came?
     if re.search(r"\bput\b.*\bout\b", fact.text):
@@ -516,7 +519,7 @@ def _unknown_noun(fact: Fact, n: int) -> str | None:
 
 _MOVED = re.compile(
     r"\b(?:pushed|put|moved|shifted|knocked|bumped|slipped) (?:it )?(?:back|out|on|off|to|till|til|until)\b|\b(?:delayed|postponed|held up|brought forward)\b"
-    r"|\b(?:wont|not|isnt|cant) (?:now )?(?:be (?:here|in)|come|coming|here|arriv\w+|till?|until)\b|\b(?:now|be) (?:coming|here|in) (?:now )?(?:till?\b|until|on\b|not|mon|tue|wed|thu|fri|sat|sun)|\bnow coming\b|\bcoming \w+ now\b"
+    r"|\b(?:wont|not|isnt|cant) (?:now )?(?:be (?:here|in|out|over|down)|come|coming|here|arriv\w+|till?|until)\b|\b(?:now|be) (?:coming|here|in) (?:now )?(?:till?\b|until|on\b|not|mon|tue|wed|thu|fri|sat|sun)|\bnow coming\b|\bcoming \w+ now\b"
 )
 
 

@@ -11,8 +11,8 @@ from rules.entries import Closed, Correct, Done, Entry, Open, Product, Remind, U
 
 _UNDO = re.compile(
     r"(?:(?:ok|no|nah|naw|nope|oops|sorry|wait|ah|hang on|hold on|please|pls|actually|nope|damn|shoot|crap|hey|can you|could you|just)[ ,.!]*)*"
-    r"(?:undo|scratch|delete|take (?:that|it|out|back|off)|remove|forget|cancel|scrap|wipe|strike|ignore|bin|that was wrong|thats wrong|that's wrong|drop)"
-    r"(?: *(?:take|that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|entered|logged|two|three|four|2|3|4|1|message|messages|msg|msgs|they|were|entry|entries|sent|said|told you|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
+    r"(?:undo|scratch|delete|take (?:that|it|out|back|off|the)|remove|forget|cancel|scrap|wipe|strike|ignore|bin|that was wrong|thats wrong|that's wrong|drop)"
+    r"(?: *(?:take|that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|entered|logged|two|three|four|2|3|4|1|message|messages|msg|msgs|they|were|entry|entries|sent|said|told you|twice|farm|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
 )
 _COUNT = {"two": 2, "2": 2, "both": 2, "couple": 2, "three": 3, "3": 3, "four": 4, "4": 4}
 
@@ -147,7 +147,8 @@ _CORRECT = re.compile(
 def correct(fact: Fact) -> Found:
     """The last weight of an animal, or the last amount of an item, was wrong."""
     text = " ".join(p.text for p in fact.pieces)
-    if not _CORRECT.search(text) or (fact.has("dose", "lambed", "order") and not fact.has("correct")):
+    typed = re.search(r"\b(?:put|typed|sent|wrote|entered|texted|said) .*\bas \S+ .*\b(?:it was|its|should)\b", text)
+    if not (typed or _CORRECT.search(text)) or (fact.has("dose", "lambed", "order") and not fact.has("correct")):
         return None
     if re.search(
         r"\bnot (?:sure|yet|ready|a|eating|right|doing|much|many|great|good|bad|open|here|in|coming|going|gonna|him|her|worth|today|too|so|as|the|even|there|at|moving|well)\b",
@@ -219,6 +220,8 @@ def _right_and_was(fact: Fact, values: list, text: str):  # type: ignore[no-unty
             "should have been",
             "its",
             "is",
+            "it was",
+            "was",
             "make that",
             "meant",
             "to",
@@ -431,6 +434,11 @@ def done(fact: Fact) -> Found:
         r"^(?:ok |yes |right )?(?:done|did|sorted|finished)(?: with)?:? ?(?:the |that |it |all )?(.*)$", text
     )
     ticked = re.match(r"^(.*?),? tick (?:it|that|them) off$", text)
+    struck = re.match(
+        r"^(.*?),? (?:thats|that is|that jobs|that job is|that ones) (?:all )?(?:done|sorted)$|^done (.*?),? job off the list$",
+        text,
+    )
+    ticked = ticked or struck
     ends = ticked or re.search(r"^(.*?) (?:is |are |'s )?(?:all )?(?:done|sorted|finished)(?: now)?$", text)
     if not (found or ends) or (fact.nums() and not fact.tags()):
         return None
@@ -439,7 +447,8 @@ def done(fact: Fact) -> Found:
         for p in fact.pieces
     ):
         return None
-    what = (found or ends)[1].strip() if (found or ends) else ""  # type: ignore[index]
+    hit = struck or found or ends
+    what = (hit[1] or (hit[2] if struck else "")).strip() if hit else ""
     open_ = [job.text for job in fact.farm.reminders.values()]
     tags = [t for _, t in fact.tags()]
     match = next(
