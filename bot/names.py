@@ -333,7 +333,7 @@ def words(text: str) -> tuple[str, ...]:
 @dataclass(slots=True)
 class Index:
     """`spans`: a tuple of words, and the names it says. `starts`: first words, with the longest span each begins.
-    `tokens`: every word of a name of four letters or more, for near spellings."""
+    `tokens`: the first word of each name, of four letters or more, for near spellings."""
 
     spans: dict[tuple[str, ...], Names] = field(default_factory=dict)
     starts: dict[str, int] = field(default_factory=dict)
@@ -461,7 +461,7 @@ def _index(plan: Plan) -> Index:
     starts: dict[str, int] = {}
     for span in spans:
         starts[span[0]] = max(starts.get(span[0], 0), len(span))
-    tokens = sorted({word for span in spans for word in span if len(word) >= 4 and not word.isdigit()})
+    tokens = sorted({span[0] for span in spans if len(span[0]) >= 4 and not span[0].isdigit()})
     return Index(spans, starts, tuple(tokens), own=frozenset(word for span in spans for word in span))
 
 

@@ -292,7 +292,7 @@ def note(fact: Fact) -> Found:
     if (which := _short(fact)) is not None:
         return which
     if any(STRONG.get(p.text) in _TOLD_OTHERWISE for p in fact.pieces) or re.search(
-        r"\b(?:job|jobs|tick|list|reminder|bottles?|the scales?)\b", fact.text
+        r"\b(?:job|jobs|tick|list|next load|next truck|reminder|bottles?|the scales?)\b", fact.text
     ):
         return None
     if not _SEEN.search(fact.text) or fact.has("remind") or any(p.unit for _, p in fact.nums()):
