@@ -174,7 +174,13 @@ class _Cutter:
     def _lettered(self, letters: Piece, number: Piece) -> Piece | None:
         """One tag of its letters and a number spoken behind them ("y twenty six oh five"), or None."""
         whole = self.tags.exact.get(squash(letters.text + number.text))
-        if whole is not None and letters.kind in ("word", "name") and number.kind == "num" and not number.unit:
+        if (
+            whole is not None
+            and letters.text[0].isalpha()
+            and letters.kind in ("word", "name")
+            and number.kind == "num"
+            and not number.unit
+        ):
             return replace(number, kind="tag", text=whole.lower(), start=letters.start, full=True, tags=(whole,))
         if letters.kind != "word" or not letters.text.isalpha() or len(number.tags) != 1 or number.kind != "num":
             return None

@@ -213,7 +213,11 @@ def market(fact: Fact) -> Found:
     """A price heard, nothing sold or bought."""
     kinds = any(p.text in ("ewes", "cull ewes", "tups", "rams", "hoggets", "hoggs", "stores") for p in fact.pieces)
     a_head = len(fact.nums()) == 1 and fact.nums()[0][1].per == "head" and any(p.text == "today" for p in fact.pieces)
-    span = re.search(r"\b\d+ (?:-|to) \d+ lambs\b", fact.text) and (_price(fact) is not None) and len(fact.nums()) == 3
+    span = (
+        re.search(r"^(?!.*\b(?:brought|made|fetched|got)\b).*\b\d+ (?:-|to) \d+ lambs\b", fact.text)
+        and (_price(fact) is not None)
+        and len(fact.nums()) == 3
+    )
     heavy = (
         span
         or (kinds and a_head)
