@@ -38,6 +38,7 @@ class _Group:
     days: list[str] = field(default_factory=list)
     spans: list[tuple[str, str]] = field(default_factory=list)
     shut: bool = False
+    times_first: bool = False  # "8 to 5 mon to fri"
 
     @property
     def whole(self) -> bool:
@@ -93,13 +94,14 @@ def _groups(text: str) -> list[_Group] | None:
         elif kind == "shut":
             groups.append(_Group(shut=True))
         elif kind == "sep":
-            kind = "" if value == "," and group.whole else last
+            kind = "" if group.whole and (value == "," or group.times_first) else last
         else:
             span, at = _span(tokens, at, groups)
             if span is None or (group.shut and last):
                 return None
             if group.whole and not last:
                 groups.append(_Group())
+            groups[-1].times_first = groups[-1].times_first or not groups[-1].days
             groups[-1].spans.append(span)
         last = kind
         at += at == begun
@@ -110,7 +112,7 @@ def _joined(groups: list[_Group]) -> list[_Group]:
     """Days after a comma that have no hours of their own go with the ones before ("8 to 5 mon, tue, wed")."""
     joined: list[_Group] = []
     for group in groups:
-        if joined and not group.whole and not group.spans and group.days:
+        if joined and not group.whole and group.days and (joined[-1].times_first or joined[-1].shut):
             joined[-1].days += group.days
         elif joined and not group.days and group.spans and joined[-1].spans:
             joined[-1].spans += group.spans
@@ -192,14 +194,18 @@ def _hours(start: str, end: str) -> tuple[str, str] | None:
     a, b = clock_said(start), clock_said(end, late=True)
     if a is None or b is None:
         return None
-    if start[-1] not in "ap" and a < "06:00" and ":" in start and len(start) < 5:  # "1 to 5" is after noon
+    if _either_half(start) and a < "06:00":  # "1 to 5" is after noon
         a = f"{int(a[:2]) + 12:02}{a[2:]}"
     if end[-1] not in "ap" and b <= a and int(b[:2]) < 12:
         b = f"{int(b[:2]) + 12:02}{b[2:]}"
-    unsaid = start[-1] not in "ap" and end[-1] not in "ap" and len(start) < 5 and len(end) < 5
-    if unsaid and (int(b[:2]) * 60 + int(b[3:])) - (int(a[:2]) * 60 + int(a[3:])) < 180:
-        return None  # "7 to 9": in the morning, or till nine at night?
+    if _either_half(start) and _either_half(end) and ("09:00" <= b < "11:00" or (b == "11:00" and a < "08:00")):
+        return None  # "7 to 9", "6 to 10": in the morning, or at night?
     return (a, b) if a < b else None
+
+
+def _either_half(text: str) -> bool:
+    """Whether an hour may be of either half of the day: neither "am" nor "pm", and not written as "08:00"."""
+    return text[-1] not in "ap" and not text.startswith("0")
 
 
 def clock_said(text: str, late: bool = False) -> str | None:

@@ -58,6 +58,10 @@ GROWING = (
     ),
     ("A medicine, as its label says.", "new product Pour-on, dose 5 ml, withdrawal 14 days"),
     ("Who is on the farm.", "new person Mae, helper"),
+    ("A dose plan, as the vet gave it.",
+     "dose plan jabs for lambs at foot: clostridial vaccine 28 to 42 days old, booster 4 to 6 weeks after the first"),
+    ("Loads, room and stages.", "a full load is 24", "we have room for 12 bags of milk powder",
+     "we wean bottle lambs at 6 weeks"),
     ("Sale days and ship weights.", "we sell wednesdays", "ship at 42 to 48"),
     ("What a thing is called.", "we call milk powder formula", "rename pen 2 to top pen"),
 )  # fmt: skip

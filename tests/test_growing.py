@@ -39,10 +39,15 @@ HOURS = {
     "mon, wed, fri 9 to 4": "Mo,We,Fr 09:00-16:00",
     "monday to thursday 0830-1700, friday 0830-1500": "Mo-Th 08:30-17:00; Fr 08:30-15:00",
     "7 days a week 7am to 9pm": "Mo-Su 07:00-21:00",
+    "open mon - sat 7.30am - 5.30pm, shut bank hols": "Mo-Sa 07:30-17:30; PH off",
+    "8-5 mon-fri and 9-12 sat": "Mo-Fr 08:00-17:00; Sa 09:00-12:00",
+    "8 to 5 mon, tue, wed": "Mo-We 08:00-17:00",
+    "closed sun and mon, tue to sat 9 to 5": "Tu-Sa 09:00-17:00",
     "tue to sat 9-5, sun and mon closed, bank holidays 10 to 2": "Tu-Sa 09:00-17:00; PH 10:00-14:00",
 }
 # No days, no hours, two hours that may be morning or night, days with two sets of hours, words that are no hours.
-NO_HOURS = ("8 to 5", "mon to fri", "closed sundays", "mon to fri 7 to 9", "8 to 5 mon to fri sat 9 to 12",
+NO_HOURS = ("8 to 5", "mon-fri 8-5, sat", "mon to sun 6 to 10", "mon-fri 8-5 except wed 8-12",
+            "mon to fri", "closed sundays", "mon to fri 7 to 9", "8 to 5 mon to fri sat 9 to 12",
             "mon to fri 8 to 5 apart from lunch", "mon to fri 25 to 5", "", "whenever he is in")  # fmt: skip
 
 
@@ -97,6 +102,11 @@ CHANGES: dict[str, list[tuple[str, str | None, dict[str, Any]]]] = {
     "rename pen 1 to top pen": [("group", "pen 1", {"name": "top pen"})],
     "a bale of hay is 40 lb": [("item", "hay", {"holds": "40 lb"})],
     "hollow feed closed saturdays": [("supplier", "Hollow Feed", {"hours": "Mo-Fr 07:30-17:00; PH off"})],
+    "new supplier: Walkers, open mon - sat 7.30am - 5.30pm, shut bank hols": [
+        ("supplier", "Walkers", {"hours": "Mo-Sa 07:30-17:30; PH off"})
+    ],
+    "new pen 7 market lambs": [("group", "pen 7", {"keeps": "market lambs"})],
+    "new stock item ear tags, boxes of 100": [("item", "ear tags", {"unit": "box", "holds": "100 each"})],
     "add oats as a new item, 20 kg bags": [("item", "oats", {"unit": "bag", "holds": "20 kg"})],
     "new item corn gluten - 50# bags from the mill": [
         ("item", "corn gluten", {"unit": "bag", "holds": "50 lb", "supplier": "Hollow Feed"})

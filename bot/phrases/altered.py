@@ -51,7 +51,7 @@ def _renamed(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | Non
     kind = rf"(?:(?:the )?(?P<noun>{NOUN}) )?"
     found = (
         re.fullmatch(rf"(?:re-?name|change the name of) {kind}(?P<old>.+?) (?:to|as|into) (?P<new>.+)", text, re.I)
-        or re.fullmatch(r"(?P<old>.+?) (?:(?:is|are) (?:now|from now on) (?:called|named)|should be called) (?P<new>.+)", text, re.I)
+        or re.fullmatch(r"(?P<old>.+?) (?:(?:(?:is|are) )?(?:now|from now on) (?:called|named)|should be called) (?P<new>.+)", text, re.I)
     )  # fmt: skip
     found = found or re.fullmatch(
         r"(?P<old>.+?) (?:is|are) (?:called|named) (?P<new>.+?) (?:now|from now on)", text, re.I
@@ -241,7 +241,7 @@ def _of_person(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | N
     """ "Bea is a helper", "Bea's telegram is 12345678", "add Sam as a helper"."""
     role = r"(?P<r>owner|family(?: member)?|helper)"
     found = re.fullmatch(
-        rf"(?:add )?(?P<of>[^\d\W][\w'\- ]{{0,30}}?) (?:is|as) (?:an?|the|our) (?:new )?{role}(?: now)?(?:,? (?:telegram|chat)(?: number| id)? (?P<n>\d{{4,15}}))?",
+        rf"(?:add )?(?P<of>[^\d\W][\w'\- ]{{0,30}}?) (?:is|as) (?:an?|the|our) (?:new )?{role}(?: now| here)?(?:,? (?:telegram|chat)(?: number| id)? (?P<n>\d{{4,15}}))?",
         text,
         re.I,
     )

@@ -149,7 +149,7 @@ def _item(rest: str, on: date, plan: Plan) -> Details | None:
     for pattern in (
         rf"(?:,\s*|\s+)(?:(?:it )?comes? )?(?:in )?{sized}[ -](?P<c>{HOLDER})(?:e?s)?{_END}",
         rf"(?:,\s*|\s+)(?:comes? )?(?:in )?(?P<c>{HOLDER})(?:e?s)?,? (?:{of} )?{sized}(?: each| a \w+| per \w+)?{_END}",
-        rf",\s*(?:holds? |each )?{sized}(?: each)?(?: (?:a|per|to the|to a) (?P<c>{HOLDER})(?:e?s)?)?{_END}",
+        rf"(?:,\s*|\s+)(?:holds? |each )?{sized}(?: each)?(?: (?:a|per|to the|to a) (?P<c>{HOLDER})(?:e?s)?)?{_END}",
     ):
         found, rest = _take(pattern, rest)
         if found:
@@ -157,6 +157,12 @@ def _item(rest: str, on: date, plan: Plan) -> Details | None:
             if found["c"]:
                 keys["unit"] = unit_said(found["c"])
             break
+    found, rest = _take(rf"(?:,\s*|\s+)(?:in )?(?P<c>{HOLDER})(?:e?s)? of (?P<n>\d+)(?=\s*(?:,|;|$))", rest)
+    if found:
+        keys |= {"unit": unit_said(found["c"]), "holds": f"{found['n']} each"}
+    found, rest = _take(r"\s+(?:big |small |large |round |square )*(?P<c>bag|sack|bale)s(?=\s*(?:,|;|$))", rest)
+    if found:
+        keys.setdefault("unit", unit_said(found["c"]))
     found, rest = _take(
         rf"(?:,\s*(?:unit:? )?(?:counted |sold |comes? )?(?:in |by the )?|\s+(?:counted |sold |comes? )?(?:in|by the) )"
         rf"(?P<c>{HOLDER}|{MEASURE}|each)(?:e?s)?{_END}", rest,
@@ -168,6 +174,9 @@ def _item(rest: str, on: date, plan: Plan) -> Details | None:
 
 def _group(rest: str, on: date, plan: Plan) -> Details | None:
     keys: Set = {}
+    for keeps, pattern in KEEPS.items():
+        if found := re.fullmatch(rf"\s*(?P<name>\d{{1,2}}[a-z]?),?\s+(?:for )?(?:{pattern})", rest, re.I):
+            return found["name"], {"keeps": keeps}, []  # "new pen 7 market lambs": which pen, not how many
     for keeps, pattern in (*KEEPS.items(), ("", OTHER_KEEPS)):
         found, rest_ = _take(
             rf"(?:,\s*|\s+)(?:(?:it )?(?:for|keeps?|holds?)(?: the| our)? |(?P<n>\d+) |(?<=, ))(?P<k>{pattern}){_END}",
@@ -232,7 +241,7 @@ def _product(rest: str, on: date, plan: Plan) -> Details | None:
     for pattern in (
         rf"(?:,\s*|\s+)(?:and )?{HOLD}(?: is|:| of)? {_DAYS}",
         rf"(?:,\s*|\s+)(?:and )?{_DAYS} (?:{HOLD}|(?:on |for )?meat)",
-        rf"(?:,\s*|\s+)(?:and )?(?P<d>no) {HOLD}",
+        rf"(?:,\s*|\s+)(?:and )?(?P<d>no|nil|zero) {HOLD}",
         rf"(?:,\s*|\s+)(?:and )?{HOLD}(?: is|:)? (?P<d>nil|none|zero)",
     ):
         found, rest = _take(pattern, rest)

@@ -43,7 +43,7 @@ _ADD = re.compile(
     rf"{_LEAD}(?:add|create|set up|put in) (?:an? |another |one more )?(?P<noun>{NOUN})\b(?P<rest>.*)", re.I | re.S
 )
 _AS_NEW = re.compile(
-    rf"{_LEAD}add (?P<name>[^,]+?) (?:as|to the list as) an? (?:new )?(?P<noun>{NOUN})(?P<rest>,.*)?", re.I
+    rf"{_LEAD}add (?P<name>[^,]+?) (?:as|to the list as) (?:an? )?(?:new )?(?P<noun>{NOUN})(?P<rest>,.*)?", re.I
 )
 _LISTED = re.compile(rf"(?P<noun>{NOUN}) (?P<rest>[^:]{{1,40}}: .*)", re.I | re.S)
 _ANY = re.compile(
@@ -123,7 +123,8 @@ def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
     text = re.sub(r"\b(pour|spot) on\b", r"\1-on", text, flags=re.I)
     if turned := _AS_NEW.fullmatch(text):  # "add oats as a new item"
         text = f"new {turned['noun']} {turned['name']}{turned['rest'] or ''}"
-    text = re.sub(r"\s*\(([^()]*)\)|\s+-\s+(.*)", lambda m: f", {m[1] or m[2] or ''}", text)
+    text = re.sub(r"\s*\(([^()]*)\)", r", \1", text.replace(" = ", ": "))
+    text = re.sub(r"(\S+)\s+-\s+(?=(\S+))", lambda m: m[0] if _span(m[1]) and _span(m[2]) else f"{m[1]}, ", text)
     found = _NEW.fullmatch(text) or _ADD.fullmatch(text) or _LISTED.fullmatch(text)
     if not found:
         return None
@@ -133,6 +134,7 @@ def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
     rest = " " + re.sub(r"^:? *(?:is )?(?:called|named|by the name of)?:? *", "", found["rest"].strip()).replace(
         ": ", ", ", 1
     )
+    rest = re.sub(r"""^ (["'])(.+?)\1(?=[^,])""", r" \1\2\1,", rest)
     named = bool(re.match(r"\s*(?::|is called|called|named|by the name)", found["rest"])) or found.re is _LISTED
     also = re.search(r",\s*(?:also(?: called| known as)?|aka|we call it|or just) (?P<name>[^,;]+)", rest, re.I)
     if also:
@@ -145,8 +147,8 @@ def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
         keys = {**keys, "also": [other]}
     name = _named_after(noun, name_text) or new_name(name_text)
     if name is None:
-        more_said = named or keys or (table != "group" and re.search(r"\d|,", found["rest"]))
-        return _half_told(noun, table) if more_said and (plain or keys or table in ("product", "bin")) else None
+        more_said = named or keys or noun == "supplier" or (table != "group" and re.search(r"\d|,", found["rest"]))
+        return _half_told(noun, table) if more_said and (plain or keys or table in ("product", "bin", "item")) else None
     if noun in ("helper", "owner", "family member"):
         keys = {"role": noun.split()[0], **keys}
     if there := known(plan, name, table):
@@ -170,6 +172,11 @@ def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
     if doing or len(words(name)) > 2 or (noun in _LOOSE and not name.startswith(noun)):
         return None
     return Ask(f"{name}: a new {'group' if table == 'group' else noun}?", (Choice("yes", tuple(told)), Choice("no")))
+
+
+def _span(word: str) -> bool:
+    """Whether a word is a day or an hour, so that a dash before or after it is a "to"."""
+    return re.fullmatch(r"[\d:.]+(?:[ap]m)?|(?:mon|tue|wed|thu|fri|sat|sun)\w*|noon", word.strip(","), re.I) is not None
 
 
 def _named_after(noun: str, text: str) -> str | None:

@@ -126,7 +126,7 @@ def _sales(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
     day = r"\b(?:mon|tues?|weds|wed(?:nes)?|thurs?|thu|fri|sat(?:ur)?|sun)(?:days?|s)?\b"
     listed = rf"(?P<days>(?:every |on |the )*{day}(?:(?:,| and|,? &|,? or)+ (?:on |every )?{day})*)"
     found = re.fullmatch(
-        rf"(?P<we>we) (?P<also>also )?(?:sell|ship|market)(?: (?:the )?(?:lambs|stock|sheep))?(?: on)? {listed}",
+        rf"(?P<we>we) (?P<also>also )?(?:sell|ship|market|go to (?:the )?(?:market|mart|sale))(?: (?:the )?(?:lambs|stock|sheep))?(?: at (?:the )?\w+)?(?: on)? {listed}",
         text,
         re.I,
     )
@@ -151,7 +151,7 @@ def _sales(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
 
 def _weights(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
     """ "ship at 105 to 130", "ship weight is 42 kg"."""
-    span = r"(?P<a>\d{2,3}(?:\.\d)?)(?: ?(?:to|-|and|up to) ?(?P<b>\d{2,3}(?:\.\d)?))? ?(?P<u>lbs?|pounds?|kgs?|kilos?)?(?: live(?:weight)?)?"
+    span = r"(?P<a>\d{2,3}(?:\.\d)?)(?: ?(?:lbs?|kgs?)?(?= ?(?:to|-)))?(?: ?(?:to|-|and|up to) ?(?P<b>\d{2,3}(?:\.\d)?))? ?(?P<u>lbs?|pounds?|kgs?|kilos?)?(?: live(?:weight)?)?"
     found = re.fullmatch(
         rf"(?:(?:we|i) )?(?P<verb>ship|sell|market)(?: them| lambs| the lambs)? (?:at|from|between) {span}", text, re.I
     )

@@ -53,9 +53,16 @@ def _plain_key(key: str, value: Any, told: Mapping[str, Any]) -> str:
     return f"{key.replace('_', ' ')} {say.words(list(map(str, value))) if isinstance(value, list | tuple) else value}"
 
 
+def _holds(value: str, unit: str | None) -> str:
+    if unit is None:
+        return f"holds {value}"
+    number, _, of = value.partition(" ")
+    return f"{say.plural(unit)} of {number}" if of == "each" else f"{value} {say.plural(unit)}"
+
+
 _PLAN_WORDS: dict[str, Callable[[str, Any, Mapping[str, Any]], str]] = {
     "unit": lambda key, value, told: "" if "holds" in told else f"counted in {say.plural(value)}",
-    "holds": lambda key, value, told: f"{value} {say.plural(told['unit'])}" if "unit" in told else f"holds {value}",
+    "holds": lambda key, value, told: _holds(value, told.get("unit")),
     "supplier": lambda key, value, told: f"from {value}",
     "also": lambda key, value, told: f"also {value[-1]}",
     "keeps": lambda key, value, told: str(value),
