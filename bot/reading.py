@@ -59,11 +59,11 @@ def read(text: str, said: datetime, farm: Farm, it: tuple[str, str] | None = Non
         return grown
     if not grown:
         return _plainly(text, said, farm, it[1] if it and it[0] == "item" else None)
-    return _after(grown, _plainly(rest, said, growing.planned(farm, grown)))
+    return _after(grown, rest, _plainly(rest, said, growing.planned(farm, grown)))
 
 
-def _after(grown: list[Entry], rest: Reading) -> Reading:
-    """What a message told of the plan, and what else it says."""
+def _after(grown: list[Entry], words: str, rest: Reading) -> Reading:
+    """What a message told of the plan, and what else it says; asked where there are numbers that nobody understood."""
     match rest:
         case Record(entries, question):
             return Record((*grown, *entries), question)
@@ -72,6 +72,8 @@ def _after(grown: list[Entry], rest: Reading) -> Reading:
         case Ask():
             choices = [replace(c, entries=(*grown, *c.entries)) if c.entries else c for c in rest.choices]
             return replace(rest, choices=tuple(choices))
+    if any(c.isdigit() for c in words):
+        return phrases.keep_the_rest(words, grown)
     return Record(tuple(grown))
 
 

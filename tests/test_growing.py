@@ -234,6 +234,12 @@ def test_no_heap_of_the_plans_words_raises_or_breaks_the_plan(words: list[str]) 
         assert plan_mistakes(said(planned(farm_of(FARM), got.entries).plan_data)) == []
 
 
+def test_numbers_left_over_are_asked_about() -> None:
+    got = of("new item beet pulp. 50 lb something")
+    assert isinstance(got, Ask)
+    assert [len(c.entries) for c in got.choices] == [1, 0]
+
+
 # -- in a conversation
 
 

@@ -63,3 +63,11 @@ def not_understood(fact: Fact) -> Ask:
     near = next((row for row in ROWS if any(c in row.classes for p in fact.pieces for c in p.classes)), None)
     example = f' Tell me like "{near.examples[0]}".' if near and near.examples else ""
     return Ask(f'I can\'t make sense of "{heard}".{example}')
+
+
+def keep_the_rest(words: str, told: Sequence[Entry]) -> Ask:
+    """Part of a message was understood, and part of it, with numbers in it, was not."""
+    shown = words if len(words) <= 60 else words[:57] + "..."
+    return Ask(
+        f'I can\'t make sense of "{shown}". Keep the rest?', (Choice("keep the rest", tuple(told)), Choice("no"))
+    )
