@@ -105,6 +105,7 @@ CHANGES: dict[str, list[tuple[str, str | None, dict[str, Any]]]] = {
     "new supplier: Walkers, open mon - sat 7.30am - 5.30pm, shut bank hols": [
         ("supplier", "Walkers", {"hours": "Mo-Sa 07:30-17:30; PH off"})
     ],
+    "new pen 7 and new pen 8": [("group", "pen 7", {}), ("group", "pen 8", {})],
     "new pen 7 market lambs": [("group", "pen 7", {"keeps": "market lambs"})],
     "new stock item ear tags, boxes of 100": [("item", "ear tags", {"unit": "box", "holds": "100 each"})],
     "add oats as a new item, 20 kg bags": [("item", "oats", {"unit": "bag", "holds": "20 kg"})],
@@ -113,6 +114,12 @@ CHANGES: dict[str, list[tuple[str, str | None, dict[str, Any]]]] = {
     ],
     "milk is called formula here": [("item", "milk", {"also": ["milk powder", "formula"]})],
     "pen 1 should be called top pen": [("group", "pen 1", {"name": "top pen"})],
+    "we sell wednesdays and ship at 105 to 130": [
+        ("ship", None, {"sales": ["wednesday"]}), ("ship", None, {"min": 105, "max": 130}),
+    ],
+    "new group Hoggs, replacements, 22 head and new item oats, bags": [
+        ("group", "Hoggs", {"keeps": "replacements", "head": 22}), ("item", "oats", {"unit": "bag"}),
+    ],
     "a full load is 24 head": [("ship", None, {"load_full": 24})],
     "less than 6 isn't worth the drive": [("ship", None, {"load_min": 6})],
     "a trip to the mart costs $90": [("ship", None, {"trip_cost": 90})],
@@ -196,8 +203,9 @@ ASKED = {
     "moved 4 lambs from pen 1 to pen 9": "new group", "dose plan for nursery: wormaway at 30 days old": "new product",
     "ridge hours are mon to fri 8 to 5": "new supplier", "we get hay from Dave": "new supplier",
     "Bob is a helper": "yes",
-    "new pen 7": "yes", "call the ewes home": "yes", "pen 1 keeps replacements": "yes",
+    "new pen hillside": "yes", "call the ewes home": "yes", "pen 1 keeps replacements": "yes",
     "withdrawal 28 days": "meloxicam",
+    "new item oats and barley": "yes",
 }  # fmt: skip
 
 
@@ -206,6 +214,12 @@ def test_what_is_new_or_in_doubt_is_asked(text: str) -> None:
     got = of(text)
     assert isinstance(got, Ask)
     assert ASKED[text] in [c.label for c in got.choices]
+
+
+def test_a_new_row_beside_a_weight_is_read_too() -> None:
+    got = of("2404 112, new item oats")
+    assert isinstance(got, Record)
+    assert sorted(x.kind for x in got.entries) == ["plan", "weight"]
 
 
 @pytest.mark.parametrize("text", ["rename pen 1 to nursery", "we call milk hay", "new item milk, 50 lb bags"])

@@ -75,6 +75,8 @@ def _renamed(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | Non
 def _if_free(plan: Plan, of: tuple[str, str], new: str, told: list[Entry]) -> list[Entry] | Ask:
     """The change, where no other row of the table has the name."""
     other = known(plan, new, of[0])
+    if new == of[1]:
+        return Ask(f"It is called {new} already.")
     if other is not None and other != of:
         return Ask(f"{new} is the name of another {of[0]}. Take another one.")
     return told

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Several
+from bot.phrases.details import NOUN
 from bot.phrases.doses import unknown_tag
 from bot.phrases.growth import MEASURED
 from bot.phrases.lambing import sex_of
@@ -23,6 +24,8 @@ def arrived(fact: Fact) -> Found:
     verbs = [p for p in fact.pieces if p.is_("arrived") or p.text == "came"]
     if not verbs or any("item" in p.names for p in fact.pieces):
         return None
+    if re.search(rf"\bnew (?:{NOUN})\b", fact.text):
+        return None  # a new pen, not new animals
     sold = any(p.text in ("sold",) for p in fact.pieces)
     kinds = {"ewe", "ewes", "ram", "rams", "tup", "tups", "lambs", "hoggets", "hens", "pullets", "gimmers", "wethers",
              "hogget", "gimmer", "stores", "store lambs", "hoggs", "sheep", "chicks", "layers", "buck", "lamb"}  # fmt: skip

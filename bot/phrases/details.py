@@ -65,7 +65,7 @@ this these those there here nobody someone everyone everybody anyone somebody to
 please thanks thx day days time lol ok yes out again too very really just still will would could should can need needs
 want wants have has had got get gets going go went came come did do does who what when where why how which monday tuesday
 wednesday thursday friday saturday sunday mon tue wed thu fri sat sun mondays tuesdays wednesdays thursdays fridays
-saturdays sundays
+saturdays sundays owner helper family
 """
 _NO_NAME = frozenset(_GRAMMAR.split())
 
@@ -160,13 +160,13 @@ def _item(rest: str, on: date, plan: Plan) -> Details | None:
     found, rest = _take(rf"(?:,\s*|\s+)(?:in )?(?P<c>{HOLDER})(?:e?s)? of (?P<n>\d+)(?=\s*(?:,|;|$))", rest)
     if found:
         keys |= {"unit": unit_said(found["c"]), "holds": f"{found['n']} each"}
-    found, rest = _take(r"\s+(?:big |small |large |round |square )*(?P<c>bag|sack|bale)s(?=\s*(?:,|;|$))", rest)
-    if found:
-        keys.setdefault("unit", unit_said(found["c"]))
     found, rest = _take(
         rf"(?:,\s*(?:unit:? )?(?:counted |sold |comes? )?(?:in |by the )?|\s+(?:counted |sold |comes? )?(?:in|by the) )"
         rf"(?P<c>{HOLDER}|{MEASURE}|each)(?:e?s)?{_END}", rest,
     )  # fmt: skip
+    if found:
+        keys.setdefault("unit", unit_said(found["c"]))
+    found, rest = _take(r"\s+(?:big |small |large |round |square )*(?P<c>bag|sack|bale)s(?=\s*(?:,|;|$))", rest)
     if found:
         keys.setdefault("unit", unit_said(found["c"]))
     return rest, keys, more

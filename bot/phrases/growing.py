@@ -7,6 +7,7 @@ the message is read afterwards, with the plan as it then stands. Doses and withd
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from bot.fact import Ask, Choice
@@ -62,15 +63,19 @@ def grown(text: str, on: date, farm: Farm, it: tuple[str, str] | None = None) ->
         return None, text
     told: list[Entry] = []
     rest: list[str] = []
+    ask: Ask | None = None
     for sentence in _sentences(text.replace("’", "'").replace("“", '"').replace("”", '"').replace("‘", "'")):
         got = _sentence(sentence, on, farm.plan, it)
         if isinstance(got, Ask):
-            return got, text
-        if got:
+            ask = ask or got
+        elif got:
             told += got
             it = spoken_of(got) or it
         else:
             rest.append(sentence)
+    if ask is not None:  # its choices settle the whole message
+        choices = tuple(replace(c, entries=(*told, *c.entries)) if c.entries else c for c in ask.choices)
+        return replace(ask, choices=choices), text
     return told or None, "\n".join(rest)
 
 
@@ -94,7 +99,8 @@ def planned(farm: Farm, told: Sequence[Entry]) -> Farm:
 
 
 def _sentences(text: str) -> list[str]:
-    """At line ends and full stops; "8.30", "St. John" and "approx. 50" are none."""
+    """At line ends and full stops ("8.30" and "St. John" have none), and before another new row."""
+    text = re.sub(rf"(?:,\s*(?:and\s+)?|\s+and\s+)(?=new (?:{NOUN})\b|rename )", "\n", text, flags=re.I)
     found = re.split(r"\n+|(?<=[^\d\W]{3})[.!]\s+|(?<=\d)[.!]\s+|(?<=[)\"'])[.!]\s+", text)
     found = [" ".join(s.split()).strip() for s in found]
     return [s.rstrip(" .!") for s in found if s.strip(" .!")]
@@ -112,7 +118,18 @@ def _sentence(text: str, on: date, plan: Plan, it: tuple[str, str] | None) -> li
     for of_a_row in (*OF_A_ROW, *STANDING, *SET_ONCE):
         if (told := of_a_row(bare, on, plan, it)) is not None:
             return told
-    return None
+    parts = re.split(r",\s+(?:and\s+)?|\s+and\s+", bare)
+    if not 2 <= len(parts) <= 4:  # "we sell wednesdays and ship at 105 to 130"
+        return None
+    several: list[Entry] = []
+    for part in parts:
+        told = next(
+            (t for read in (*OF_A_ROW, *STANDING, *SET_ONCE) if (t := read(part, on, plan, it)) is not None), None
+        )
+        if not isinstance(told, list):
+            return None
+        several += told
+    return several
 
 
 # -- a new row
@@ -121,6 +138,8 @@ def _sentence(text: str, on: date, plan: Plan, it: tuple[str, str] | None) -> li
 def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
     """ "new item beet pulp, 50 lb bags, from Ridge", "add a pen Nursery for bottle lambs", "group Nursery: ewes"."""
     text = re.sub(r"\b(pour|spot) on\b", r"\1-on", text, flags=re.I)
+    if stands := re.fullmatch(rf"(?P<noun>{NOUN}) (?P<name>.+) is on the plan", text, re.I):
+        text = f"new {stands['noun']} called {stands['name']}"
     if turned := _AS_NEW.fullmatch(text):  # "add oats as a new item"
         text = f"new {turned['noun']} {turned['name']}{turned['rest'] or ''}"
     text = re.sub(r"\s*\(([^()]*)\)", r", \1", text.replace(" = ", ": "))
@@ -167,9 +186,11 @@ def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
     if noun in ("helper", "owner", "family member") and name == name.lower() and not named:
         return Ask(f"{name}: a new {noun}?", (Choice("yes", tuple(told)), Choice("no")))
     doing = name == name.lower() and does(name)
-    if named or keys or (noun in _SURE and not doing):
+    both = " and " in name.lower() and table not in ("supplier", "person")
+    numbered = name != new_name(name_text)  # "pen 4"
+    if (named or keys or numbered or (noun in _SURE and not doing)) and not both:
         return told
-    if doing or len(words(name)) > 2 or (noun in _LOOSE and not name.startswith(noun)):
+    if doing or (len(words(name)) > 2 and not both) or (noun in _LOOSE and not name.startswith(noun)):
         return None
     return Ask(f"{name}: a new {'group' if table == 'group' else noun}?", (Choice("yes", tuple(told)), Choice("no")))
 
@@ -182,7 +203,11 @@ def _span(word: str) -> bool:
 def _named_after(noun: str, text: str) -> str | None:
     """ "pen 4", "silo 2", "group B": where only a number or a letter follows, the noun is part of the name."""
     bare = text.strip(" ,:'\"")
-    return f"{noun} {bare}" if re.fullmatch(r"\d{1,3}[a-z]?|[a-z]", bare, re.I) else None
+    return (
+        f"{noun} {bare}"
+        if TABLE_OF[noun] in ("group", "bin", "field") and re.fullmatch(r"\d{1,3}[a-z]?|[a-z]", bare, re.I)
+        else None
+    )
 
 
 _EXAMPLES = {

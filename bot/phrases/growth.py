@@ -57,6 +57,8 @@ def weights(fact: Fact) -> Found:
         return None
     if not strong and any(p.is_(*_NOT_WEIGHTS) and not p.is_("weigh") for p in fact.pieces):
         return None
+    if re.search(r"\b(?:ship|sell|market)\b.* (?:at|from|between) \d+ (?:to|-|and|or) \d", fact.text):
+        return None  # from which weight to which they go
     if MEASURED.search(fact.text) or (fact.has("average") and not fact.tags()):
         return None
     if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces):
