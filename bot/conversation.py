@@ -191,7 +191,10 @@ def _answered(desk: Desk, heard: Heard, question: Question) -> Out:
     carried = _carried(question, findings, desk.farm, m)
     more = carried.said if isinstance(carried, Paper) else carried
     text = f"{text}\n{more}" if more else text
-    page = Page(question, desk.book.count()) if isinstance(carried, Paper) else None
+    page = None
+    if isinstance(carried, Paper):
+        page = Page(question, desk.book.count())
+        desk.drawn = page, heard.at, carried
     buttons = buttons_of(desk, heard.who, findings, m)
     return Out(
         heard.at, heard.who, "reply", text, tuple(buttons), (), question, None, tuple(findings), page=page

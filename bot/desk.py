@@ -11,7 +11,7 @@ from datetime import datetime
 from bot.book import Book, Told, fact, fold
 from bot.hours import moment as moment_at
 from bot.offers import offers
-from bot.papers import paper_again
+from bot.papers import Paper, paper_again
 from bot.reading import Ask, Question
 from bot.when import local
 from bot.words.found import together
@@ -76,6 +76,7 @@ class Desk:
     """The open book and the farm it makes; `open_desk` makes one."""
 
     book: Book
+    drawn: "tuple[Page, datetime, Paper] | None" = None  # the last asked for, so that it need not be found again
 
     def __post_init__(self) -> None:
         self.fold = fold(self.book)
@@ -128,12 +129,19 @@ def file_of(desk: Desk, page: Page | None, at: datetime) -> File | None:
     if page is None:
         return None
     try:
-        farm = desk.farm if desk.book.count() == page.entries else fold(desk.book, page.entries).farm
-        found = paper_again(page.question, farm, moment_at(farm, local(at, farm.plan.farm.timezone)))
+        found = _paper_of(desk, page, at)
         return File(found.name, found.kind, found.made()) if found else None
     except Exception:
         log.exception("A picture or file could not be made.")
         return None
+
+
+def _paper_of(desk: Desk, page: Page, at: datetime) -> Paper | None:
+    now = desk.book.count() == page.entries
+    if now and desk.drawn and desk.drawn[:2] == (page, at):
+        return desk.drawn[2]
+    farm = desk.farm if now else fold(desk.book, page.entries).farm
+    return paper_again(page.question, farm, moment_at(farm, local(at, farm.plan.farm.timezone)))
 
 
 def buttons_of(desk: Desk, who: str, findings: Sequence[Finding], m: Moment) -> list[Button]:

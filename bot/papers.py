@@ -62,8 +62,8 @@ def paper(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> 
     said = chat.written(table.title, sum(len(part.rows) for part in table.parts))
     if q.as_ == "file":
         return Paper(_name(q, m, "csv"), CSV, lambda: tables.csv(table), said)
-    pages = sheet.sheet(table, f"{farm.plan.farm.name}, {m.now:%a} {m.today.day} {m.now:%b %Y %H:%M}")
-    return Paper(_name(q, m, "pdf"), PDF, lambda: frame.pdf(pages), said)
+    foot = f"{farm.plan.farm.name}, {m.now:%a} {m.today.day} {m.now:%b %Y %H:%M}"
+    return Paper(_name(q, m, "pdf"), PDF, lambda: sheet.sheet(table, foot, m.now), said)
 
 
 def paper_again(q: Question, farm: Farm, m: Moment) -> Paper | None:
@@ -74,7 +74,7 @@ def paper_again(q: Question, farm: Farm, m: Moment) -> Paper | None:
 
 def _name(q: Question, m: Moment, ending: str) -> str:
     """A file name that sorts and says what it is: "growth-pen-1-2026-08-11.png"."""
-    about = [q.about, *(x for x in (q.tag, q.group, q.item, q.product, q.bin, q.crop) if x), m.today.isoformat()]
+    about = [q.about, *(x[:24] for x in (q.tag, q.group, q.item, q.product, q.bin, q.crop) if x), m.today.isoformat()]
     return re.sub(r"[^\w-]+", "-", "-".join(about)).strip("-").lower() + f".{ending}"
 
 

@@ -14,7 +14,7 @@ from bot.reading import Question
 from bot.words import say
 from rules import entries as e
 from rules import findings as f
-from rules import gains, sales
+from rules import gains
 from rules.days import Moment
 from rules.farm import Animal, Farm
 from rules.grain import bin_contents
@@ -141,16 +141,14 @@ def to_weigh(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) 
     """A line for each animal to weigh, with its last weight and room for the new one."""
     unit = farm.plan.farm.weight
     animals = sorted(_wanted(q, farm), key=lambda a: (a.group or "", a.tag))
-    on = q.by or sales.next_sale(farm, m) or m.today
-    found = {g.tag: g for g in gains.growth(farm, m, [a.tag for a in animals], on)}
-    rows = (
-        (a.tag, a.group, a.sex, *_last(a), say.gain(g.gain, farm) if (g := found.get(a.tag)) and g.gain else None,
-         None, None)
-        for a in animals
-    )  # fmt: skip
-    columns = ("tag", "pen", "sex", f"last {unit}", "weighed", "gain", f"now {unit}", "note")
-    title = f"Weigh list: {q.group or 'for market'}"
-    return Table(title, columns, (Part("", tuple(rows)),), ticked=True, write=columns[-2:])
+    found = {g.tag: g for g in findings if isinstance(g, f.Growth)}
+    pens: dict[str, list[Row]] = {}
+    for a in animals:
+        gain = say.gain(g.gain, farm) if (g := found.get(a.tag)) and g.gain is not None else None
+        pens.setdefault(a.group or "", []).append((a.tag, a.sex, *_last(a), gain, None, None))
+    columns = ("tag", "sex", f"last {unit}", "weighed", "gain", f"now {unit}", "note")
+    parts = tuple(Part(pen, tuple(rows)) for pen, rows in pens.items())
+    return Table("Weigh list", columns, parts, ticked=True, write=columns[-2:])
 
 
 def weights(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Table:

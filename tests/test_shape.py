@@ -28,6 +28,7 @@ HOMES = {
     "holidays": {"bot.hours", "bot.plan_check", "bot.when"},
     "numpy": {"rules"},
     "matplotlib": {"bot.pictures.frame"},
+    "fpdf": {"bot.pictures.sheet"},
     "time": set(),
     "random": set(),
     "secrets": set(),
@@ -138,10 +139,11 @@ def test_pictures_touch_nothing_outside() -> None:
     assert [b for m in ours for b in breaches(m, lambda x: x.split(".")[0] in OUTSIDE - {"io"} or x in DOORS)] == []
 
 
-def test_the_drawing_library_is_imported_when_the_first_picture_is_asked_for() -> None:
+@pytest.mark.parametrize(("name", "library"), [("bot.pictures.frame", "matplotlib"), ("bot.pictures.sheet", "fpdf")])
+def test_what_draws_is_imported_when_the_first_picture_is_asked_for(name: str, library: str) -> None:
     """A start, and `read`, must not wait for it: no import of it at the top of a module, but for types."""
-    top = [n for n in modules()["bot.pictures.frame"].body if isinstance(n, ast.Import | ast.ImportFrom)]
-    assert [ast.unparse(n) for n in top if "matplotlib" in ast.unparse(n)] == []
+    top = [n for n in modules()[name].body if isinstance(n, ast.Import | ast.ImportFrom)]
+    assert [ast.unparse(n) for n in top if library in ast.unparse(n)] == []
 
 
 # -- one place for each

@@ -1,5 +1,5 @@
-"""The frame of every picture and sheet: size, colours, letters, and the bytes of the finished thing. The only module
-that knows the drawing library, which is imported when the first picture is asked for. It knows nothing of farms.
+"""The frame of every picture: size, colours, letters, and the bytes of the finished thing. The only module that knows
+the drawing library, which is imported when the first picture is asked for. It knows nothing of farms.
 
 Colours are those of Okabe and Ito (Color Universal Design, 2008), on black, so that they differ for everybody.
 """
@@ -51,42 +51,6 @@ def png(draw: Callable[[], "Figure"]) -> bytes:
     return out.getvalue()
 
 
-def pdf(draw: "Callable[[], Sequence[Figure]]") -> bytes:
-    """The pages that `draw` makes, as one file; the same pages give the same bytes."""
-    with style():
-        from matplotlib.backends.backend_pdf import PdfPages
-
-        out = io.BytesIO()
-        undated = {"CreationDate": None, "Creator": None, "Producer": None}
-        with PdfPages(out, metadata=undated) as pages:
-            for figure in draw():
-                figure.savefig(pages, format="pdf", facecolor=WHITE)
-    return out.getvalue()
-
-
-def page(width: float, height: float) -> "Figure":
-    """An empty page to print, so many inches wide and high; what is written on it is black."""
-    from matplotlib import rcParams
-    from matplotlib.figure import Figure
-
-    rcParams["text.color"] = BLACK
-    return Figure(figsize=(width, height), facecolor=WHITE)
-
-
-def rule(figure: "Figure", start: float, end: float, y: float) -> None:
-    """A thin line across a page, in parts of its width and height."""
-    from matplotlib.lines import Line2D
-
-    figure.add_artist(Line2D([start, end], [y, y], color="#999999", lw=0.6))
-
-
-def box(figure: "Figure", x: float, y: float, width: float, height: float) -> None:
-    """A box to tick."""
-    from matplotlib.patches import Rectangle
-
-    figure.add_artist(Rectangle((x, y), width, height, fill=False, ec=BLACK, lw=1.0))
-
-
 def picture(
     title: str, said: Sequence[str] = (), axes_below: int = 1, height: float = HEIGHT
 ) -> "tuple[Figure, list[Axes]]":
@@ -126,12 +90,18 @@ def plain(text: str) -> str:
     return " ".join("".join(c if c.isspace() or ord(c) in has else "" for c in text).split())
 
 
+def letters_file(name: str) -> str:
+    """Where the letters lie that come with the drawing library; free to use, and the same on every machine."""
+    from matplotlib import get_data_path
+
+    return f"{get_data_path()}/fonts/ttf/{name}.ttf"
+
+
 @cache
 def _letters() -> frozenset[int]:
-    from matplotlib import get_data_path
     from matplotlib.ft2font import FT2Font
 
-    return frozenset(FT2Font(f"{get_data_path()}/fonts/ttf/DejaVuSans.ttf").get_charmap())
+    return frozenset(FT2Font(letters_file("DejaVuSans")).get_charmap())
 
 
 @dataclass(frozen=True, slots=True)

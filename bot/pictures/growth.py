@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from math import nan
 from typing import TYPE_CHECKING
 
 from bot.pictures import frame
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from bot.pictures.frame import Axes, Figure
 
 BIRTH_FROM = 100  # days of age up to which a birth weight is on the picture
+MANY = 60  # animals from which on single weighings are no dots any more
 NEAR = 1.25  # times the heaviest weight drawn: a ship weight further off than that is left out
 
 
@@ -42,9 +44,11 @@ def several(
     """A group: each animal's weighings, the mean of all ahead, and where eight of ten of them are."""
     figure, (ax,) = frame.picture(title, said)
     points = [record(animal, today) for animal in animals]
-    for line in points:
-        days, weights = [frame.at(on) for on, _ in line], [w for _, w in line]
-        ax.plot(days, weights, "o-", color=frame.GREY, lw=1.5, ms=5, alpha=0.6)
+    gap = (nan, nan)  # one line with gaps for all: a thousand lambs are no slower to draw than one
+    course_of = [pair for line in points for pair in (*((frame.at(on), w) for on, w in line), gap)]
+    days, weights = [x for x, _ in course_of], [y for _, y in course_of]
+    few = len(animals) <= MANY
+    ax.plot(days, weights, "o-" if few else "-", color=frame.GREY, lw=1.5 if few else 0.7, ms=5, alpha=0.6)
     _ahead(ax, course)
     first = min((on for line in points for on, _ in line), default=today)
     _finish(ax, farm, first, course, [w for line in points for _, w in line], sold=True)
@@ -71,12 +75,14 @@ def _finish(ax: "Axes", farm: Farm, first: date, course: Course, weights: list[f
     """The ship weights across, and the axes."""
     ship = farm.plan.ship
     high, low = max([*weights, *course.high.tolist()]), min([*weights, *course.low.tolist()])
+    empty = first >= course.days[0]  # on the left; else what was weighed leaves room there
     for target, name, dashes in ((ship.min, "ship", "-"), (ship.max, "top", ":")):
         if sold and target is not None and float(target) < NEAR * high:
             ax.axhline(float(target), color=frame.GREEN, lw=3, ls=dashes)
             ax.text(
-                0.01, float(target), f"{name} {say.number(target)}", color=frame.GREEN, size=frame.TICKS, va="bottom",
-                weight="bold", transform=ax.get_yaxis_transform(), zorder=8,
+                0.99 if empty else 0.01, float(target), f"{name} {say.number(target)}", color=frame.GREEN,
+                size=frame.TICKS, va="bottom", ha="right" if empty else "left", weight="bold",
+                transform=ax.get_yaxis_transform(), zorder=8,
             )  # fmt: skip
             high = max(high, float(target))
     room = 0.1 * (high - low)

@@ -98,7 +98,8 @@ def _advised(x: Ready, farm: Farm, m: Moment) -> tuple[str, list[str]]:
     said = [f"{x.now} ready now"]
     if x.per_head_now is not None and x.per_head_wait is not None:
         differ = x.per_head_wait - x.per_head_now
-        said.append(f"waiting {'saves' if differ >= 0 else 'costs'} {say.money(abs(differ), farm, price=True)} a head")
+        less = "loses" if x.advice == "ship" else "costs"
+        said.append(f"waiting {'saves' if differ >= 0 else less} {say.money(abs(differ), farm, price=True)} a head")
     return title, said
 
 

@@ -23,6 +23,8 @@ def stock(x: RunOut, level: Level, m: Moment) -> "Figure":
     if x.order_by is not None:
         closed = f"; shut {say.days(x.closed, m.today)}" if x.closed else ""
         said.append(f"order by {say.time(x.order_by, m.now)}{closed}")
+    elif x.missed:
+        said.append("too late to order in time")
     figure, (ax,) = frame.picture(f"{frame.short(x.item, 36)}: {say.about(x.on_hand, x.unit)}", said)
     first, last = min(level.past[0][0], m.now - timedelta(1)), level.ahead[-1]
     for run in _runs(level.shut):
