@@ -531,6 +531,17 @@ async def test_a_picture_goes_out_with_the_words_under_it(book: Book, server: Ch
     assert not book.owed()
 
 
+async def test_a_file_goes_out_as_a_document(book: Book, server: ChatServer, waits: list[float]) -> None:
+    async with running(book, server):
+        server.say(OWNER, "weights as a file")
+        (sent,) = await soon(server.wait_sent, 1)
+    assert sent.method == "sendDocument"
+    assert sent.file is not None
+    assert sent.file[0].endswith(".csv")
+    assert b"2641,,pen 1,ram,2026-03-01,2026-08-02,98,lb" in sent.file[1]
+    assert "3 lines" in sent.text
+
+
 async def test_a_picture_that_was_owed_when_the_power_went_is_sent(
     book: Book, server: ChatServer, waits: list[float]
 ) -> None:

@@ -44,11 +44,14 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
 )  # fmt: skip
 # What a picture, sheet or file alone is asked of, by names that nobody uses in other questions.
 _PAGES: tuple[tuple[str, re.Pattern[str]], ...] = (
-    ("withdrawal", re.compile(r"\btreatments?\b|\b(?:medicines?|meds?|drugs?|vet|dos(?:e|es|ing)) (?:records?|books?|logs?|sheets?|history|register)\b|\b(?:records?|list|log|history) of (?:the )?(?:doses|medicines|meds)\b|\bdoses? given\b")),
-    ("ready", re.compile(r"\bsort(?:ing)?\b|\b(?:ship|shipping|draft|drafting|draw|load|sale) (?:list|sheet)s?\b")),
+    ("withdrawal", re.compile(r"^(?!.*\b(?:due|needs?|left)\b).*(?:\btreatments?\b|\b(?:medicines?|meds?|drugs?|vet|dos(?:e|es|ing)) (?:records?|books?|logs?|sheets?|history|register)\b|\b(?:records?|log|history) of (?:the )?(?:doses|medicines|meds)\b|\bdoses? given\b)")),
+    ("due", re.compile(r"\b(?:dos(?:e|es|ing)|vaccin\w+|jabs?|shots?|jobs?|to ?do) (?:list|sheet)s?\b")),
+    ("ready", re.compile(r"\bsort(?:ing)?\b|\b(?:ship|shipping|draft|drafting|draw|load|sale) (?:list|sheet)s?\b|\blambs? to (?:ship|go|sell|send)\b")),
     ("growth", re.compile(r"\bweigh(?:ing)? (?:list|sheet)s?\b")),
-    ("ship_plan", re.compile(r"\bfreight\b|\bload size\b|\beconomics\b")),
+    ("ship_plan", re.compile(r"\bfreight\b|\bload size\b|\beconomics\b|\b(?:bigger|smaller|fuller|full|part) load\b")),
     ("lambing_due", re.compile(r"\blambing (?:chart|graph|picture|list|sheet|file|dates?)\b")),
+    ("order", re.compile(r"\b(?:order|shopping|feed|mill) list\b")),
+    ("stock", re.compile(r"\b(?:feed|stores?) (?:chart|graph|picture|sheet|file)\b")),
 )  # fmt: skip
 _COMPILED = tuple((about, re.compile(pattern)) for about, pattern in _PATTERNS)
 _FRIENDS = re.compile(
@@ -71,7 +74,7 @@ def question(fact: Fact, marked: bool) -> Question | Ask | None:
     """The question a stretch asks, an Ask where it lacks what it is about, or None where it asks nothing of the farm."""
     text = " ".join(p.text for p in fact.pieces if p.kind != "sep" or p.text in ("and",))
     page = (_CHART.search(text) or _SHEET.search(text) or _FILE.search(text)) and not fact.word(
-        "made", "printed", "sent"
+        "made", "printed", "sent", "took", "taken", "taking"
     )
     if not (marked or _ASKING.match(text) or page):
         return None
@@ -111,7 +114,7 @@ def _of_page(fact: Fact, text: str) -> str | None:
     for table, about in (("item", "stock"), ("bin", "bins"), ("crop", "bins")):
         if fact.named(table):
             return about
-    return None
+    return "growth" if fact.named("group") and len(fact.pieces) <= 4 else None  # "pen 1 chart please"
 
 
 def _tells(fact: Fact, text: str, marked: bool) -> bool:
@@ -224,7 +227,8 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
         about == "due"
         and not marked
         and not re.search(
-            r"\bdue\b|\bjobs?\b|\bto ?do\b|\bshots?\b|\bbooster|\bjab|\bneed|\bdose|\bcdt|\bsecond|\bnext\b", text
+            r"\bdue\b|\bjobs?\b|\bto ?do\b|\bshots?\b|\bbooster|\bjab|\bneed|\bdose|\bcdt|\bsecond|\bnext\b|\bvaccin",
+            text,
         )
     ):
         return None
@@ -243,6 +247,8 @@ def _one(fact: Fact, table: str) -> str | None:
 def _by_names(about: str, one: dict[str, str | None], tag: str | None, text: str, fact: Fact) -> str:
     """What the names in a question make of it: a product or an item of one name, an animal asked after."""
     both = one["item"] == one["product"] and one["item"] is not None
+    if about == "stock" and not one["item"] and re.search(r"\bdoing\b|\blooking\b", text):
+        about = "animal" if tag or one["group"] else about
     if about in ("due", "withdrawal"):
         one["item"] = None if both or about == "withdrawal" else one["item"]
         if about == "due" and one["item"] and not one["product"]:
