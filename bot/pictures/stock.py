@@ -19,14 +19,14 @@ LONGEST = 60  # days: a bar on the picture of all items is no longer
 
 def stock(x: RunOut, level: Level, m: Moment) -> "Figure":
     """Its level before now and ahead."""
-    said = [f"gone {say.ends(x, m)}" if x.runs_out else "lasts for months"]
+    said = [f"gone {say.ends(x, m)}" if x.runs_out else "lasts for months"] if x.on_hand > 0 else ["out of it"]
     if x.order_by is not None:
         closed = f"; shut {say.days(x.closed, m.today)}" if x.closed else ""
         said.append(f"order by {say.time(x.order_by, m.now)}{closed}")
     elif x.missed:
         said.append("too late to order in time")
     figure, (ax,) = frame.picture(f"{frame.short(x.item, 36)}: {say.about(x.on_hand, x.unit)}", said)
-    first, last = min(level.past[0][0], m.now - timedelta(1)), level.ahead[-1]
+    first, last = min(level.past[0][0], m.now - timedelta(2)), level.ahead[-1]
     for run in _runs(level.shut):
         ax.axvspan(frame.at(run[0]), frame.at(run[-1] + timedelta(1)), color=frame.DIM, lw=0)
     days = [frame.at(t) for t in level.ahead]
@@ -34,7 +34,7 @@ def stock(x: RunOut, level: Level, m: Moment) -> "Figure":
     ax.plot(days, level.expected.tolist(), color=frame.SKY, ls=(0, (2, 1)))
     ax.plot([frame.at(t) for t, _ in level.past], [much for _, much in level.past], color=frame.WHITE)
     ax.plot([frame.at(t) for t, _ in level.counted], [n for _, n in level.counted], "o", color=frame.WHITE, ms=11)
-    top = max([much for _, much in level.past] + level.high.tolist()) or 1.0
+    top = max([much for _, much in level.past] + level.high.tolist() + [1.0])
     ax.set_ylim(0, 1.25 * top)
     _mark(ax, frame.at(m.now), 0.99, "now", frame.GREY, 2, before=True)
     if x.order_by is not None and x.order_by <= last:
