@@ -68,6 +68,8 @@ def csv(table: Table) -> bytes:
 def _written(cell: Cell) -> str:
     if isinstance(cell, Decimal):
         return say.number(cell, 3)
+    if isinstance(cell, str) and cell[:1] in ("=", "+", "@"):
+        return f"'{cell}"  # else a spreadsheet would reckon with someone's note
     return "" if cell is None else str(cell)
 
 

@@ -9,6 +9,7 @@ import sys
 import zlib
 from collections.abc import Iterator
 from datetime import date, datetime
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -147,6 +148,12 @@ def test_sales_and_weights_as_files(desk: Desk) -> None:
     assert (weighed[0]["tag"], weighed[0]["weighed"], weighed[0]["weight"], weighed[0]["unit"]) == (
         "2401", "2026-07-20", "93", "lb",
     )  # fmt: skip
+
+
+def test_words_that_a_spreadsheet_would_reckon_with_stay_words() -> None:
+    part = tables.Part("", ((DAY, "=1+2", "a, b", Decimal("-3.50"), None),))
+    written = tables.csv(tables.Table("x", ("on", "note", "more", "n", "e"), (part,)))
+    assert written.decode("utf-8-sig") == 'on,note,more,n,e\r\n2026-05-04,\'=1+2,"a, b",-3.5,\r\n'
 
 
 # -- sheets
