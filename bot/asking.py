@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 
 from bot.reading import Question
-from rules import breeding, doses, gains, jobs, loads, losses, sales, stores, withdrawal
+from rules import breeding, doses, gains, jobs, loads, losses, sales, stores, weighing, withdrawal
 from rules.days import Moment
 from rules.entries import Dose, Entry, Loss, OnHand, Ordered, RamsIn, RamsOut, Ration, Received, Scanned, Used
 from rules.farm import Animal, Farm
@@ -75,10 +75,17 @@ def _ready(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
     return loads.ready(farm, m, by=question.by)
 
 
+def _close(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
+    if not question.weigh:
+        return _ready(question, farm, m)
+    listed = weighing.to_weigh(farm, m, question.by, question.group)
+    return listed.open if listed else []
+
+
 _FIND: dict[str, Callable[[Question, Farm, Moment], Sequence[Finding]]] = {
     "ready": _ready,
     "ship_plan": _ready,
-    "close": _ready,
+    "close": _close,
     "when_ready": _growth,
     "growth": _growth,
     "animal": _animal,

@@ -258,10 +258,9 @@ class Book:
         """The numbers of the entries that a message told."""
         return tuple(r["seq"] for r in self._rows("select seq from entries where message = ? order by seq", message))
 
-    def heard_at(self, seq: int) -> datetime:
-        """When the message came that told this entry."""
-        sql = "select m.at from entries e join messages m on m.id = e.message where seq = ?"
-        return datetime.fromisoformat(self._rows(sql, seq)[0]["at"])
+    def told_in(self, seq: int) -> Heard:
+        """The message that told this entry."""
+        return _heard(self._rows("select m.* from entries e join messages m on m.id = e.message where seq = ?", seq)[0])
 
     def recorded(self, by: str) -> Iterator[tuple[int, ...]]:
         """What each message of a sender told, the latest message first; those that told nothing are left out."""

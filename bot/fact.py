@@ -17,6 +17,8 @@ from rules.entries import Entry
 from rules.farm import Farm
 from rules.plan import Plan
 
+NO_WORDS = "-"
+
 
 @dataclass(frozen=True, slots=True)
 class Choice:
@@ -43,12 +45,14 @@ Swap: TypeAlias = "tuple[str, tuple[tuple[Piece, Piece | None], ...]]"
 @dataclass(frozen=True, slots=True)
 class Ask:
     """What puzzles, and two to four ways to settle it, the likeliest first. `swaps` are choices still to be read: the
-    whole message again, with other pieces in it. `wants`: it can be answered in words, and what comes next then."""
+    whole message again, with other pieces in it. `wants`: it can be answered in words, and what comes next then.
+    `text` is what an answer in words belongs to, where that is not the message; NO_WORDS: only the choices answer."""
 
     why: str
     choices: tuple[Choice, ...] = ()
     swaps: "tuple[Swap, ...]" = ()
     wants: Wants | None = None
+    text: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +69,7 @@ class Question:
     crop: str | None = None
     by: date | None = None
     as_: str | None = None
+    weigh: bool | None = None  # of `close`: whom to weigh, so that it is known who is ready
 
 
 Found: TypeAlias = "list[Entry] | Ask | None"

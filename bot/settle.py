@@ -4,31 +4,27 @@ A reading that is sure of its words can still be doubtful in fact (a held lamb s
 correction, finds what it means here. Nothing is written here.
 """
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from datetime import date, datetime
 
 from bot.plan_check import plan_mistakes
 from bot.plan_shape import said
 from bot.reading import Ask, Choice, Reading, Record
+from bot.told import Told
 from bot.words import chat
+from rules import doubt
 from rules import entries as e
-from rules.farm import Farm
+from rules.farm import Animal, Farm
 from rules.findings import Hold
-from rules.fold import Fold, last_of, stands
+from rules.fold import Fold, last_of, standing, stands
 from rules.loads import hold
 from rules.plan import changed
 from rules.records import as_data
 
 _WEIGHED: Mapping[type[e.Said], str] = {e.Weight: "tag"}
+STALE_DAYS = 2  # so old a weight is not put right by one that says nothing of what it was
 _STORED: Mapping[type[e.Said], str] = {e.OnHand: "item", e.Received: "item", e.Used: "item", e.Ordered: "item"}
-_ORDINALS = ("first", "second", "third", "fourth")
-_YES = {"yes", "y", "yep", "yeah", "aye", "ok", "right", "correct", "thats it", "that one"}
-_NO = {"no", "n", "nope", "neither", "none", "none of these", "forget it", "leave it"}
-
-
-_PASS = _NO | {"dont know", "not sure", "no idea", "later", "not yet", "nobody", "nothing", "pass", "dunno", "idk"}
 
 
 def meant(reading: Reading, farm: Farm) -> Reading:
@@ -45,6 +41,8 @@ def meant(reading: Reading, farm: Farm) -> Reading:
                 rest = tuple(replace(x, tags=tags) if x is entry else x for x in reading.entries)
                 choices.append(Choice("without it" if len(held) == 1 else "without them", rest))
             return Ask(chat.held_went(held, entry.on), (*choices, Choice("none of these", ())))
+        if isinstance(entry, e.Correct) and entry.tag in farm.animals and (asked := _doubted(entry, reading, farm)):
+            return asked
     return reading
 
 
@@ -63,9 +61,42 @@ def _misfit(entries: Iterable[e.Entry], farm: Farm) -> str | None:
     return chat.does_not_fit(mistakes[0]) if mistakes else None
 
 
+def _doubted(entry: e.Correct, reading: Record, farm: Farm) -> Ask | None:
+    """A corrected weight that this animal cannot have, judged by all its weights but the wrong one."""
+    animal, weight, unit = farm.animals[entry.tag or ""], entry.weight, entry.unit or farm.plan.farm.weight
+    bare: Animal = replace(animal, weighings=animal.weighings[:-1])
+    if entry.instead is not None or weight is None or doubt.fits(bare, weight, unit, entry.on, farm):
+        return None
+    values = [*doubt.slips(bare, weight, unit, entry.on, farm)[:2], weight]
+    choices = [
+        Choice(
+            f"{'really ' if v == weight else ''}{v:f}",
+            tuple(replace(x, weight=v) if x is entry else x for x in reading.entries),
+        )
+        for v in values
+    ]
+    return Ask(chat.weighs_that(animal.tag, weight, unit), (*choices, Choice("weigh again")))
+
+
 def _held(entry: e.Ship | e.Sale, farm: Farm) -> list[Hold]:
     animals = [farm.animals[t] for t in map(farm.now_tagged, entry.tags) if t in farm.animals]
     return [h for a in animals if a.here and (h := hold(farm, a, entry.on)) is not None]
+
+
+def of_long_ago(fold: Fold, entries: Sequence[e.Entry], today: date) -> Ask | None:
+    """A weight put right that was told days ago, or was not what the farmer says it was: what is meant is asked."""
+    for entry in entries:
+        if not isinstance(entry, e.Correct) or entry.withdraws or entry.tag is None or entry.weight is None:
+            continue
+        old = last_of(fold, _WEIGHED, entry.tag)
+        if old is None or not isinstance(old.entry, e.Weight):
+            continue
+        stale = entry.was is None and (today - old.entry.on).days > STALE_DAYS
+        if stale or entry.was not in (None, old.entry.weight):
+            weight = e.Weight(on=today, tag=entry.tag, weight=entry.weight, unit=entry.unit or old.entry.unit)
+            choices = [Choice("of today", (weight,)), Choice("instead", (_corrected(fold, entry) or entry,))]
+            return Ask(chat.last_was(old.entry, entry.weight, today), (*choices, Choice("none of these")))
+    return None
 
 
 def settled(fold: Fold, recorded: Iterable[tuple[int, ...]], entries: Sequence[e.Entry]) -> list[e.Entry] | str:
@@ -82,7 +113,7 @@ def settled(fold: Fold, recorded: Iterable[tuple[int, ...]], entries: Sequence[e
             found.append(replace(entry, withdraws=seqs))
         elif isinstance(entry, e.Correct):
             corrected = _corrected(fold, entry)
-            if corrected is None:
+            if corrected is None or not stands(fold, corrected.withdraws[:1]):
                 return chat.nothing_to_correct(entry.tag or entry.item or "")
             found.append(corrected)
         else:
@@ -91,12 +122,17 @@ def settled(fold: Fold, recorded: Iterable[tuple[int, ...]], entries: Sequence[e
 
 
 def _last_told(fold: Fold, recorded: Iterable[tuple[int, ...]], count: int) -> tuple[int, ...]:
-    """The standing entries of the last `count` messages that still say something."""
+    """The standing entries of the last `count` messages that still say something. One message that only put others
+    right is taken back by itself; of several messages, each goes with what has put it right since."""
     seqs: list[int] = []
     for told in recorded:
-        standing = [s for s in stands(fold, told) if not isinstance(fold.told[s].entry, e.Undo | e.Edited)]
-        if standing:
-            seqs = standing + seqs
+        if count == 1 and not seqs:
+            found = [s for s in stands(fold, told) if not isinstance(fold.told[s].entry, e.Undo | e.Edited)]
+        else:
+            own = [s for s in told if not isinstance(fold.told[s].entry, e.Correct)]
+            found = [n for s in said_by(fold, own) for n in taken(fold, s)]
+        if found:
+            seqs = found + seqs
             count -= 1
         if count == 0:
             break
@@ -105,6 +141,8 @@ def _last_told(fold: Fold, recorded: Iterable[tuple[int, ...]], count: int) -> t
 
 def _corrected(fold: Fold, entry: e.Correct) -> e.Correct | None:
     """The correction with the entry that was wrong, and the one that now stands in its place and on its day."""
+    if entry.withdraws:
+        return entry
     old = last_of(fold, _WEIGHED if entry.tag else _STORED, entry.tag or entry.item or "")
     if old is None:
         return None
@@ -113,25 +151,39 @@ def _corrected(fold: Fold, entry: e.Correct) -> e.Correct | None:
     else:
         right = {"amount": entry.amount, "unit": entry.unit}
     instead = as_data(replace(old.entry, **{k: v for k, v in right.items() if v is not None}))  # type: ignore[arg-type]
-    return replace(entry, withdraws=(old.seq,), instead=instead)
+    return replace(entry, withdraws=taken(fold, old.seq), instead=instead)
 
 
-def chosen(text: str, ask: Mapping[str, Any]) -> int | None:
-    """Which choice of an open question these words take: by its label, its place, or yes and no; None for others."""
-    words = re.sub(r"[^\w. ]", "", text.lower()).strip(" .")
-    labels = [str(c["label"]).lower() for c in ask.get("choices", [])]
-    plain = [re.sub(r"[^\w. ]", "", x).strip() for x in labels]
-    if not words or not labels:
-        return None
-    if plain.count(words) == 1:
-        return plain.index(words)
-    if words in _PASS and plain.count("skip") == 1:
-        return plain.index("skip")
-    if words in _NO:
-        return next((n for n, x in enumerate(plain) if x in _NO or x.startswith("none")), None)
-    if words in _YES and len([x for x in plain if x not in _NO]) == 1:
-        return 0
-    place = re.fullmatch(r"(?:the )?(first|second|third|fourth)(?: one)?", words)
-    if place and _ORDINALS.index(place[1]) < len(labels):
-        return _ORDINALS.index(place[1])
-    return None
+def taken(fold: Fold, seq: int) -> tuple[int, ...]:
+    """The numbers that taking back an entry must withdraw: of a correction, what it had replaced as well, which else
+    would stand again."""
+    return (seq, *getattr(fold.told[seq].entry, "withdraws", ()))
+
+
+def said_by(fold: Fold, seqs: Iterable[int]) -> tuple[int, ...]:
+    """What stands of these entries, by themselves or as they were corrected since; an edit takes all of it back."""
+    mine = set(seqs)
+    for seq in sorted(fold.told):
+        if isinstance(entry := fold.told[seq].entry, e.Correct) and mine.intersection(entry.withdraws):
+            mine.add(seq)
+    return tuple(s for s in stands(fold, sorted(mine)) if not isinstance(fold.told[s].entry, e.Undo | e.Edited))
+
+
+def told_before(fold: Fold, messages: Iterable[tuple[datetime, tuple[int, ...]]], most: int) -> list[Told]:
+    """What the last messages of a sender told that still stands, the last first, as what follows may lean on it."""
+    found: list[Told] = []
+    for at, seqs in messages:
+        facts = [(taken(fold, s), standing(fold.told[s].entry)) for s in stands(fold, seqs)]
+        said = tuple((s, x) for s, x in facts if not isinstance(x, e.Undo | e.Edited | e.Wave))
+        if said:
+            found.append(Told(at, said))
+        elif not found and not all(_only_corrected(fold, x) for _, x in facts if isinstance(x, e.Undo)):
+            break  # taken back: there is nothing to lean on
+        if len(found) == most:
+            break
+    return found
+
+
+def _only_corrected(fold: Fold, undo: e.Undo) -> bool:
+    """Whether an undo took back no more than corrections: what they had changed is what was told last again."""
+    return all(isinstance(fold.told[s].entry, e.Correct) for s in undo.withdraws if s in fold.told)

@@ -136,6 +136,14 @@ def pieces(text: str, said: datetime, farm: Farm) -> list[Piece]:
     return _Cutter(words, days, farm).cut()
 
 
+def instead_of(text: str, piece: Piece, words: str, farm: Farm) -> str:
+    """The message with other words in the place of one of its pieces."""
+    said = plain(text, _own(farm))
+    spans = [(m.start(), m.end()) for m in _TOKEN.finditer(said)]
+    end = spans[min(piece.end, len(spans)) - 1][1]
+    return f"{said[: spans[piece.start][0]]}{words}{said[end:]}"
+
+
 class _Cutter:
     """Walks the tokens of one message, taking the longest piece at each."""
 
@@ -153,6 +161,8 @@ class _Cutter:
         self.days = {}
         for phrase in days:
             inside = [n for n, (a, b, _) in enumerate(self.spans) if a < phrase.end and b > phrase.start]
+            if len(inside) > 1 and self.tokens[inside[-1]] == "." and len(self.tokens[inside[-2]]) > 5:
+                inside.pop()  # "friday." ends a sentence, "fri." may not
             if inside:
                 self.days[inside[0]] = (inside[-1] + 1, phrase)
         self.found: list[Piece] = []
@@ -409,6 +419,8 @@ class _Cutter:
         if at >= len(self.tokens) or self.tokens[at] == "\n":
             return None
         for size in (2, 1):
+            if "\n" in self.tokens[at : at + size] or at + size > len(self.tokens):
+                continue  # it ends with the line
             form = " ".join(self.tokens[at : at + size])
             if (
                 size == 2

@@ -44,6 +44,8 @@ _OF_ANIMALS = (e.Dose, e.Stage, e.Move, e.Loss, e.Cull, e.Ship)
 def overheard(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm) -> bool:
     """Whether a row must not have these entries of a stretch."""
     told = [x for x in entries if isinstance(x, _OF_ANIMALS)]
+    if any(isinstance(x, e.Note) and len(x.tags) > 1 for x in entries) and any(map(_doings, _parts(stretch))):
+        return True  # "lost 2432, 2409 limping"
     if not told:
         return False
     if any(isinstance(x, e.Loss) for x in told) and (_lost_a_thing(stretch) or _came_through(stretch)):
@@ -91,13 +93,23 @@ def _of_one_only(stretch: Sequence[Piece], told: Sequence[e.About]) -> bool:
         return True
     parts = [part for part in _parts(stretch) if any(map(_animal, part))]
     doings = [frozenset(c for p in part for c in p.classes) & _DOINGS for part in parts]
-    for (before, done_before), (part, done) in pairwise(zip(parts, doings, strict=True)):
+    plain = list(map(_doings, parts))
+    same = all(x.tags == told[0].tags for x in told)
+    for n, (part, done) in enumerate(zip(parts[1:], doings[1:], strict=True)):
+        before, done_before = parts[n], doings[n]
         if done and done_before and not done & done_before:
-            if len(told) > 1 and all(x.tags == told[0].tags for x in told):
+            if same and (len(told) > 1 or (plain[n] and plain[n + 1])):
                 return True
+        elif plain[n + 1] and not done_before and _ails(before):
+            return True  # "2409 limping, weaned 2431"
         elif not done and _own_words(part) and not (_animal(before[-1]) and not _ails(part)):
             return True
     return False
+
+
+def _doings(part: Sequence[Piece]) -> frozenset[str]:
+    """What is plainly done in a part: by words that are not of many kinds, as "had" and "put" are."""
+    return frozenset(c for p in part if len(p.classes) <= 2 for c in p.classes) & _DOINGS
 
 
 def _own_words(part: Sequence[Piece]) -> bool:

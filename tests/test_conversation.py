@@ -195,3 +195,61 @@ def test_undo_takes_back_all_that_the_last_message_recorded(desk: Desk) -> None:
     assert isinstance(out.entries[0], e.Undo)
     assert (weights(desk, "2404"), weights(desk, "2405"), desk.farm.stock.get("milk", ())) == ([], [], ())
     assert desk.book.count() == count + 1
+
+
+def test_a_correction_corrected_leaves_one_fact(desk: Desk) -> None:
+    """What a correction had replaced does not stand again when the correction itself is put right."""
+    say(desk, "got 4 bags of milk")
+    say(desk, "make that 5 bags", minutes=1)
+    say(desk, "no, 6", minutes=2)
+    assert [float(f.amount) for f in desk.farm.stock["milk"]] == [6.0]
+    say(desk, "undo", minutes=3)
+    assert [float(f.amount) for f in desk.farm.stock["milk"]] == [5.0]
+
+
+def test_an_edit_takes_back_what_was_corrected_since(desk: Desk) -> None:
+    """Edited twice, and corrected in between by another message: one delivery stands."""
+    say(desk, "got 4 bags of milk", message="m1")
+    hear(desk, Heard(NOON, "owner", "got 5 bags of milk", "m1", edit=True))
+    say(desk, "make that 6", minutes=1, message="m2")
+    hear(desk, Heard(NOON + timedelta(minutes=2), "owner", "got 7 bags of milk", "m1", edit=True))
+    assert [float(f.amount) for f in desk.farm.stock["milk"]] == [7.0]
+
+
+def test_what_leans_on_a_message_leans_on_ones_own(desk: Desk) -> None:
+    """Two people at once: each one's "make that" and "same for" is about what that one told."""
+    say(desk, "2404 112")
+    say(desk, "gave 2405 cdt", "Ivo")
+    say(desk, "make that 113", minutes=1)
+    say(desk, "same for 2406", "Ivo", 1)
+    assert weights(desk, "2404") == [113.0]
+    assert [len(desk.farm.animals[t].doses) for t in ("2404", "2405", "2406")] == [0, 1, 1]
+
+
+def test_an_answer_does_not_go_to_an_older_question_first(desk: Desk) -> None:
+    """A tag that is a choice of the older question answers the newer one, where it can."""
+    say(desk, "2404 and 2405 and 2406 97.5")
+    (asked,) = say(desk, "gave oxy to a lamb", minutes=1)
+    assert asked.ask is not None
+    (out,) = say(desk, "2404", minutes=2)
+    assert [x.kind for x in out.entries] == ["dose"]
+
+
+def test_a_late_yes_answers_no_question_of_yesterday(desk: Desk) -> None:
+    """What was asked a day ago is settled by its buttons, not by a word meant for something else."""
+    say(desk, "shipped 2404 and 2405, lost 2406?")
+    assert say(desk, "yes", minutes=60 * 30) == []
+    assert desk.farm.animals["2404"].here
+
+
+@pytest.mark.parametrize(
+    "text", ["no, hay", "no 99", "2499 too", "make that 999 bags", "not 2404, 2499", "wrong tag, 2499"]
+)
+def test_a_change_in_doubt_is_asked_or_left(desk: Desk, text: str) -> None:
+    """Another unit than the item has, a weight the lamb cannot have, a tag nobody has: nothing is written."""
+    say(desk, "2404 112")
+    say(desk, "3 bags of milk left", minutes=1)
+    count = desk.book.count()
+    outs = say(desk, text, minutes=2)
+    assert desk.book.count() == count
+    assert all(out.entries == () for out in outs)

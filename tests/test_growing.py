@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.book import Book
-from bot.conversation import hear, understand
+from bot.conversation import hear
 from bot.desk import Desk, Heard, open_desk
 from bot.files import export, load_folder
 from bot.opening import hours_in_words, hours_said
@@ -18,6 +18,7 @@ from bot.phrases.growing import planned
 from bot.plan_check import plan_mistakes
 from bot.plan_shape import said
 from bot.reading import Ask, Nothing, Reading, Record, read
+from bot.settle import meant
 from bot.when import local
 from bot.words.kept import echo
 from rules import stores
@@ -243,7 +244,7 @@ STRONG = ["new", "add", "item", "pen", "supplier", "product", "dose plan", "for"
 @settings(max_examples=300, deadline=None)
 def test_no_heap_of_the_plans_words_raises_or_breaks_the_plan(words: list[str]) -> None:
     """Whatever is made of them, the plan that results is one that a file could hold."""
-    got = understand(" ".join(words), NOW, farm_of(FARM), ("item", "milk"))
+    got = meant(read(" ".join(words), NOW, farm_of(FARM), ("item", "milk")), farm_of(FARM))
     if isinstance(got, Record):
         assert plan_mistakes(said(planned(farm_of(FARM), got.entries).plan_data)) == []
 

@@ -12,6 +12,8 @@ from dataclasses import replace
 from bot.fact import Ask, Choice, Fact
 from bot.phrases import animals, breeding, doses, growth, lambing, land, leaving, selling, stages, stores
 from bot.phrases.row import Row
+from bot.verbs import STRONG
+from bot.words import examples, say
 from rules.entries import Entry, Weight
 
 ROWS: tuple[Row, ...] = (
@@ -57,12 +59,16 @@ def which(entries: Sequence[Entry]) -> Ask:
 
 
 def not_understood(fact: Fact) -> Ask:
-    """A stretch in which the farm is plainly meant, and no row has it: said back with the nearest example."""
-    heard = " ".join(f"{p.text} {p.unit}" if p.unit and p.unit not in p.text else p.text for p in fact.pieces)
-    heard = heard if len(heard) <= 60 else heard[:57] + "..."
-    near = next((row for row in ROWS if any(c in row.classes for p in fact.pieces for c in p.classes)), None)
-    example = f' Tell me like "{near.examples[0]}".' if near and near.examples else ""
-    return Ask(f'I can\'t make sense of "{heard}".{example}')
+    """A stretch in which the farm is plainly meant, and no row has it: said back with the nearest example, in this
+    farm's own names."""
+    heard = " ".join(say.amount(p.value, p.unit) if p.unit and p.value is not None else p.text for p in fact.pieces)
+    said = {table: name for p in fact.pieces for table in p.names if (name := p.named(table))}
+    tags = [p.tags[0] for p in fact.pieces if len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p))]
+    doing = {STRONG[p.text] for p in fact.pieces if p.text in STRONG}
+    doing |= {c for p in fact.pieces if len(p.classes) == 1 for c in p.classes}  # a word that is of one thing only
+    rows = [row.name for row in ROWS if doing.intersection(row.classes[:1])]
+    near = examples.nearest(rows, fact.farm, {**said, **({"tag": tags[0]} if tags else {})})
+    return Ask(examples.not_understood(heard, near))
 
 
 def keep_the_rest(words: str, told: Sequence[Entry]) -> Ask:

@@ -302,8 +302,13 @@ def _weights_and_tags(fact: Fact, lambs: list[Born], loose: list[tuple[int, Piec
         for n, p in loose
         if not p.new and p.value is not None and top / 10 <= p.value <= top and p.unit in (None, "kg", "lb")
     ]
+    lengths = () if fact.word("tag", "tags", "tagged") else fact.tags_known.lengths
     tags = [
-        (n, p) for n, p in loose if (n, p) not in weights and p.unit is None and (p.text.isdigit() or p.tags or p.new)
+        (n, p)
+        for n, p in loose
+        if (n, p) not in weights
+        and p.unit is None
+        and (p.tags or p.new or (p.text.isdigit() and (not lengths or len(p.text) in lengths)))
     ]
     words = [n for n, p in enumerate(fact.pieces) if p.kind == "tag" and n not in fact.used]
     if len(weights) + len(tags) != len(loose) or words:

@@ -53,6 +53,13 @@ _PAGES: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("order", re.compile(r"\b(?:order|shopping|feed|mill) list\b")),
     ("stock", re.compile(r"\b(?:feed|stores?) (?:chart|graph|picture|sheet|file)\b")),
 )  # fmt: skip
+# Whom to weigh, so that it is known who is ready.
+_WEIGH_LIST = re.compile(
+    r"^(?:\w+ ){0,5}weigh(?:ing)? ?list\b|\blist\b.*\bto weigh\b"
+    r"|\b(?:who|whos|which|what|any|anyone|anybody|anything)\b.*\b(?:should|shall|shd|need|needs|needing|do i|do we|to|"
+    r"worth|want|wants|could do with|must)\b.*\b(?:weigh|weighed|weighing|(?:on|over|across|through|thru) the scales?)\b"
+    r"|\bwho(?:s|se)? (?:is )?worth weighing\b"
+)
 _COMPILED = tuple((about, re.compile(pattern)) for about, pattern in _PATTERNS)
 _FRIENDS = re.compile(
     r"\bi can\b|\bare you\b|\bdo (?:you|u) want\b|\byou (?:home|coming|going|ok|around|free|want|up|there|awake|see|get|got|hear|do)\b|\bcan (?:you|u|someone|somebody|ye) (?:grab|bring|get|pick|feed|check|shut|let|come|help|call|ring|give|do|turn|move|take|go|put|hold|open|close|watch)|\bdinner\b|\blunch\b|\bsupper\b|\bbeer\b|\bpint\b|\bmovie\b|\bkids?\b|\bschool\b|\bclass\b|\btractor\b|\bphone\b|\bcar\b|\bweather\b|\brain(?:ing)?\b|\bwho(?:s)? (?:cooking|home|driving|coming|got my|has my)|\bwhat time\b|\bwhere(?:s| is| are) (?:the|my|your|you)\b.*\b(?:keys?|phone|truck|quad|you|boots|knife|hammer|dog)\b"
@@ -76,7 +83,8 @@ def question(fact: Fact, marked: bool) -> Question | Ask | None:
     page = (_CHART.search(text) or _SHEET.search(text) or _FILE.search(text)) and not fact.word(
         "made", "printed", "sent", "took", "taken", "taking"
     )
-    if not (marked or _ASKING.match(text) or page):
+    listed = _WEIGH_LIST.search(text) is not None
+    if not (marked or _ASKING.match(text) or page or listed):
         return None
     if _tells(fact, text, marked) and not page and not _COMPILED[0][1].search(text):
         return None
@@ -197,6 +205,8 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
             return None
     if about == "help":
         return Question(about="help")
+    if about == "weigh":
+        return Question(about="close", group=one["group"], by=_by(fact, about, text), weigh=True)
     if about == "due" and tag and not re.search(r"dose|jab|shot|boost|vacc|drench|second|next|cdt", text):
         animal = fact.farm.animals[tag]
         about = "lambing_due" if animal.sex == "ewe" and (animal.age(fact.said.date()) or 999) > 300 else about

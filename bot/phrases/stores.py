@@ -148,6 +148,9 @@ def _is_out(fact: Fact) -> bool:
     """Whether nothing is left: "out of mash", "no milk left", not "no milk in the ewe"."""
     words = [p.text for p in fact.pieces]
     if "no" in words:
+        n = words.index("no")
+        if n + 1 < len(words) and fact.pieces[n].end != fact.pieces[n + 1].start:
+            return False  # "no, hay" answers something else
         return ("left" in words or len(words) <= 3) and not any(w in ("in", "on", "for") for w in words)
     return True
 

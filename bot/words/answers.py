@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from bot.reading import Question
 from bot.words import say
-from bot.words.chat import help_screen
+from bot.words.examples import help_screen
 from bot.words.found import found, held, hold, together
 from bot.words.kept import is_for_market, since_last
 from rules import findings as f
@@ -14,6 +14,7 @@ from rules.days import Moment
 from rules.farm import Animal, Farm
 from rules.grain import bin_contents, loads_of
 from rules.laying import hen_days
+from rules.weighing import to_weigh
 
 Answer = Callable[[Question, Sequence[f.Finding], Farm, Moment], str]
 _MOST = 8  # lines of a list before the rest is counted
@@ -59,6 +60,8 @@ def _ready_in(group: str, x: f.Ready, farm: Farm, m: Moment) -> str:
 
 def _close(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
     minimum = farm.plan.ship.min
+    if q.weigh:
+        return _weigh_list(q, farm, m)
     found_ = [x for x in findings if isinstance(x, f.Ready)]
     if minimum is None or not found_:
         return "I don't know the ship weight yet. Tell me, like: ship from 42 to 48 kg."
@@ -72,6 +75,21 @@ def _close(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) ->
     if not lines:
         return f"None close{' in ' + q.group if q.group else ''}."
     return _lines([f"{len(lines)} close to {say.weight(minimum, farm)}:", *lines], 10)
+
+
+def _weigh_list(q: Question, farm: Farm, m: Moment) -> str:
+    """Whom to weigh before the sale; the rest by how many, and why not."""
+    listed = to_weigh(farm, m, q.by, q.group)
+    if listed is None:
+        return "No tagged lambs for sale, or no ship weight told." if not q.group else f"None for sale in {q.group}."
+    rest = [(listed.surely, "surely ready"), (listed.short, "surely not"), (listed.held, "held")]
+    others = say.words([f"{n} {why}" for n, why in rest if n])
+    by = f"for {say.day(listed.sale, m.today)}"
+    if not listed.open:
+        return f"Nobody to weigh {by}: {others}." if others else f"Nobody to weigh {by}."
+    more = f" and {len(listed.open) - 16} more" if len(listed.open) > 16 else ""
+    text = f"Weigh {len(listed.open)} {by}: {say.tags(sorted(x.tag for x in listed.open[:16]), 16)}{more}."
+    return f"{text} {others[0].upper()}{others[1:]}." if others else text
 
 
 def _when_weighed(animal: Animal, m: Moment) -> str:

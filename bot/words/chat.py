@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from bot.when import day_words
 from bot.words import say
-from rules.farm import Farm
+from rules.entries import Weight
 from rules.findings import Hold
 
 
@@ -20,6 +20,11 @@ def broken() -> str:
     return "Not kept: something went wrong on my side. Please send it again, maybe in other words."
 
 
+def which_of(labels: Sequence[str]) -> str:
+    """A yes that leaves open to which choice it is."""
+    return f"Which one: {', '.join(labels[:-1])} or {labels[-1]}?" if len(labels) > 1 else f"{labels[0]}?"
+
+
 def held_went(held: Sequence[Hold], on: date) -> str:
     """A load with held animals on it is doubted before it is written down."""
     first = held[0]
@@ -28,6 +33,17 @@ def held_went(held: Sequence[Hold], on: date) -> str:
         why = f"held till {day_words(first.until, on)} ({first.product})"
     more = f" And {len(held) - 1} more are held." if len(held) > 1 else ""
     return f"{first.tag} is {why}.{more} Did it really go?"
+
+
+def weighs_that(tag: str, weight: Decimal, unit: str) -> str:
+    """A corrected weight that the animal cannot have."""
+    return f"{tag} at {say.number(weight, 1)} {unit}? That is far off its others."
+
+
+def last_was(old: Weight, weight: Decimal, today: date) -> str:
+    """A correction whose wrong weight is old, or another than was said."""
+    last = f"{say.number(old.weight, 1)} of {day_words(old.on, today)}"
+    return f"{old.tag}: my last is {last}. {say.number(weight, 1)} of today, or instead of that?"
 
 
 def nothing_to_correct(name: str) -> str:
@@ -57,6 +73,8 @@ def count_anew(item: str, amount: Decimal, unit: str) -> str:
 NOTHING_TO_UNDO = "Nothing of yours to take back."
 SETTLED = "That one is settled already."
 NONE_OF_THESE = "Left as it was, nothing kept. Tell me again in other words."
+WHICH_THEN = "Which one then? Just send its tag or name."
+WEIGH_AGAIN = "Nothing kept of it. Send it when it is weighed again."
 OWNERS_ONLY = "Not kept: only the owner or family change the plan. Ask them to tell me."
 NO_OWNER = "Then nobody would be the owner: name another one first."
 ENOUGH = "Right, that can wait."
@@ -99,32 +117,12 @@ def edited_away() -> str:
     return "What that message had told is taken back; as it stands now I keep nothing from it."
 
 
-def changed(text: str) -> str:
-    """An edited message, said anew."""
-    return f"Changed. {text}"
-
-
-def help_screen(farm: Farm) -> str:
-    """One screen, by what the farmer wants to do, in this farm's own names."""
-    plan = farm.plan
-    tag = next(
-        (t for g in farm.keeping("market lambs", "bottle lambs") for t in sorted(farm.members.get(g, ()))), "2641"
-    )
-    item = plan.item[0].name if plan.item else "hay"
-    unit = plan.item[0].unit if plan.item else "bale"
-    product = plan.product[0].name if plan.product else "vaccine"
-    supplier = plan.supplier[0].name if plan.supplier else "the mill"
-    group = plan.group[0].name if plan.group else "pen 1"
-    minimum = plan.ship.min or 45
-    return "\n".join([
-        f"Weigh: {tag} {int(minimum) - 3}",
-        f"Stores: 2 {unit}s {item} left / got 10 / used 1 / ordered 10, comes friday",
-        f"Dose: gave {tag} {product}",
-        f"Lambs: 143 had twins ewe and ram / pulled {tag} / weaned {group}",
-        f"Go: shipped 12 from {group} / lost {tag}",
-        f"Ask: how many ready / what's due / what to order / will {item} last / is {supplier} open sat / can {tag} go",
-        f"See: {item} as a chart / print the ship list / treatment record as a file",
-        "Eggs: 29 eggs. Jobs: remind me friday to call the vet",
-        f"New: new item oats, 25 kg bags, from {supplier} / new pen 9, ewes, 40 head / we call {item} X",
-        "Wrong? undo, or: " + tag + " was 104 not 140",
-    ])  # fmt: skip
+def changed(text: str, was: str, *, same: bool, asked: bool) -> str:
+    """An edited message, said anew, with what it had told before; `same`: that is what it tells now; `asked`: it is
+    in doubt now."""
+    if same:
+        return f"As before. {text}"
+    if asked:
+        return f"{was} {text}".strip()
+    first, *rest = text.split("\n")
+    return "\n".join([" ".join(filter(None, ["Changed.", first, was])), *rest])

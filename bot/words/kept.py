@@ -12,9 +12,11 @@ from rules import entries as e
 from rules import findings as f
 from rules.days import Moment
 from rules.farm import Animal, Farm
+from rules.loads import hold
 from rules.weighing import Weighed
 
 Echo = Callable[[Any, Farm], str]
+MOST_SAID = 150  # letters of a reply in the alley
 
 
 def subject(entry: e.About) -> str:
@@ -213,11 +215,12 @@ def echo(entry: e.Entry, farm: Farm, today: date) -> str:
     return _ECHO[type(entry)](entry, farm) + say.on(entry.on, today)
 
 
-def weighed(entry: e.Weight, farm: Farm, ready_so_far: int | None) -> str:
+def weighed(entry: e.Weight, farm: Farm, today: date, ready_so_far: int | None) -> str:
     """A weight with what it means: ready or what it lacks, and the gain since the last weighing."""
     animal = farm.animals.get(farm.now_tagged(entry.tag))
-    said = [f"{entry.tag} {say.weight(entry.weight, farm, entry.unit)}" + _standing(animal, farm)]
-    if animal and (told := since_last(animal, farm)):
+    last = animal is not None and bool(animal.weighings) and animal.weighings[-1].on == entry.on
+    said = [echo(entry, farm, today) + (to_go(animal, farm) if last else "")]
+    if animal and last and (told := since_last(animal, farm)):
         said.append(told)
     text = ". ".join(said) + "."
     if ready_so_far:
@@ -225,17 +228,24 @@ def weighed(entry: e.Weight, farm: Farm, ready_so_far: int | None) -> str:
     return text
 
 
-def _standing(animal: Animal | None, farm: Farm) -> str:
+def to_go(animal: Animal | None, farm: Farm) -> str:
     """ ", ready" or ", 2 to go" for an animal that is to be sold."""
     ship = farm.plan.ship
     if animal is None or ship.min is None or not animal.weighings or not is_for_market(animal, farm):
         return ""
-    last = animal.weighings[-1].weight
-    if ship.max is not None and last > ship.max:
-        return f", {say.number(last - ship.max, 1)} over"
-    if last >= ship.min:
-        return ", ready"
-    return f", {say.number(ship.min - last, 1)} to go"
+    last, on = animal.weighings[-1].weight, animal.weighings[-1].on
+    if last < ship.min:
+        return f", {say.number(ship.min - last, 1)} to go"
+    over = ship.max is not None and last > ship.max
+    means = f", {say.number(last - ship.max, 1)} over" if over and ship.max is not None else ", ready"
+    held = hold(farm, animal, on)
+    return f"{means} but {_held(held, on)}" if held else means
+
+
+def _held(held: f.Hold, today: date) -> str:
+    if held.until is not None:
+        return f"held till {say.day(held.until, today)}"
+    return f"noted: {held.why[:40]}" if held.why else f"held for {held.product}"
 
 
 def is_for_market(animal: Animal, farm: Farm) -> bool:
@@ -261,20 +271,38 @@ def since_last(animal: Animal, farm: Farm) -> str:
 def kept(entries: Sequence[e.Entry], farm: Farm, today: date, ready_so_far: int | None = None) -> str:
     """All that one message wrote, in the order said."""
     single = len(entries) == 1
+    weights = [x for x in entries if isinstance(x, e.Weight)]
+    if len(weights) == len(entries) > 1:
+        return _several(weights, farm, today, ready_so_far)
     lines = []
     for entry in entries:
         if isinstance(entry, e.Weight):
-            line = weighed(entry, farm, ready_so_far if single else None)
-            lines.append(line if entry.on == today else line[:-1] + say.on(entry.on, today) + ".")
+            lines.append(weighed(entry, farm, today, ready_so_far if single else None))
         else:
             lines.append(_sentence(echo(entry, farm, today)))
     if len(lines) > 10:
-        weights = [x for x in entries if isinstance(x, e.Weight)]
         lines = [f"{len(entries)} kept" + (f", {len(weights)} weights" if weights else "") + ".", *lines[:6]]
         lines.append(f"and {len(entries) - 6} more.")
     if ready_so_far and not single:
         lines.append(f"{ready_so_far} ready so far.")
     return "\n".join(lines)
+
+
+def _several(weights: Sequence[e.Weight], farm: Farm, today: date, ready_so_far: int | None) -> str:
+    """Several weights of one message: each said back, in two lines of a telephone."""
+    parts = []
+    for x in weights:
+        animal = farm.animals.get(farm.now_tagged(x.tag))
+        last = animal is not None and bool(animal.weighings) and animal.weighings[-1].on == x.on
+        parts.append((f"{x.tag} {say.number(x.weight, 1)}", to_go(animal, farm) if last else ""))
+    on = {x.on for x in weights}
+    day = say.on(weights[0].on, today) if len(on) == 1 else ""
+    ready = f" {ready_so_far} ready so far." if ready_so_far else ""
+    text = "; ".join(what + means for what, means in parts)
+    if len(text) > MOST_SAID - len(ready) - len(day):
+        text = f"{len(parts)} kept: " + ", ".join(what for what, _ in parts[:12])
+        text += f" and {len(parts) - 12} more" if len(parts) > 12 else ""
+    return f"{text}{day}.{ready}"
 
 
 def _sentence(text: str) -> str:
