@@ -13,7 +13,8 @@ from decimal import Decimal
 
 from bot.fact import NO_WORDS, Ask, Choice, Fact
 from bot.reading import Answer, Reading, Record, read
-from bot.slots import Piece, pieces, plain
+from bot.slots import Piece, pieces
+from bot.spelling import plain
 from bot.tags import nearest
 from bot.told import (
     COPIED,

@@ -55,7 +55,7 @@ _PAGES: tuple[tuple[str, re.Pattern[str]], ...] = (
 )  # fmt: skip
 # Whom to weigh, so that it is known who is ready.
 _WEIGH_LIST = re.compile(
-    r"^(?:\w+ ){0,5}weigh(?:ing)? ?list\b|\blist\b.*\bto weigh\b"
+    r"^(?:\w+ ){0,5}weigh(?:ing)? ?list\b"
     r"|\b(?:who|whos|which|what|any|anyone|anybody|anything)\b.*\b(?:should|shall|shd|need|needs|needing|do i|do we|to|"
     r"worth|want|wants|could do with|must)\b.*\b(?:weigh|weighed|weighing|(?:on|over|across|through|thru) the scales?)\b"
     r"|\bwho(?:s|se)? (?:is )?worth weighing\b"
@@ -91,7 +91,11 @@ def question(fact: Fact, marked: bool) -> Question | Ask | None:
     if marked and not _ASKING.match(text) and any(p.unit for _, p in fact.nums()):
         return None  # "like two bags left, maybe three?": told, and not sure
     about = _of_page(fact, text) if page else None
-    about = about or next((name for name, pattern in _COMPILED if pattern.search(text)), None)
+    about = (
+        about
+        or ("weigh" if listed else None)
+        or next((name for name, pattern in _COMPILED if pattern.search(text)), None)
+    )
     if about is None and marked and fact.named("item") and re.match(r"^(?:hows|how is|how are|any|much)\b", text):
         about = "stock"
     if about is None and fact.named("product") and re.match(r"^who(?:s|se)?\b.*\bneeds?\b", text):
