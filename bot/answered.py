@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from bot.reading import Answer, Ask, Reading, Record
-from bot.slots import Piece, instead_of
+from bot.slots import Piece
 
 _YES = {
     "yes", "y", "yep", "yeah", "yup", "ya", "aye", "ok", "okay", "sure", "right", "correct", "thats", "it", "indeed",
@@ -95,6 +95,7 @@ def answered(
     text: str,
     ask: Mapping[str, Any],
     cut: Callable[[str], Sequence[Piece]],
+    put_in: Callable[[str, Piece, str], str],
     reading: Callable[[str], Reading],
 ) -> tuple[Reading, str] | None:
     """The message `text`, that was asked about, with the answer put in its place: its reading, and the text that gives
@@ -106,7 +107,7 @@ def answered(
         return None
     if len(core) > 1 and not all(p.tags for p in core) and not all(p.names for p in core):
         return None  # several animals or several names answer together, not an animal and a number
-    put = [(reading(t), t) for t in dict.fromkeys(_put(bare, core, text, cut(text)))]
+    put = [(reading(t), t) for t in dict.fromkeys(put_in(text, p, x) for p, x in _put(bare, core, cut(text)))]
     added = _added(bare, core, text) if _lacks(ask, cut) else ()
     for found in (put, [(reading(t), t) for t in dict.fromkeys(added)]):
         sure = [(r, t) for r, t in found if isinstance(r, Record | Answer)]
@@ -126,14 +127,14 @@ def _lacks(ask: Mapping[str, Any], cut: Callable[[str], Sequence[Piece]]) -> boo
 _STANDS_FOR = {"num": ("num", "vague", "tag"), "tag": ("num", "tag"), "name": ("name",), "day": ("day",)}
 
 
-def _put(bare: str, core: Sequence[Piece], text: str, old: Sequence[Piece]) -> Iterator[str]:
-    """The message with the answer in the place of each thing that it could put right."""
+def _put(bare: str, core: Sequence[Piece], old: Sequence[Piece]) -> Iterator[tuple[Piece, str]]:
+    """Each thing in the message that the answer could put right, and what is put in its place."""
     for p in old:
         if p.kind == "name" and not set(p.names) & set(core[0].names):
             continue  # a group does not stand for a feed
         if len(core) == 1 and p.kind in _STANDS_FOR.get(core[0].kind, ()):
             unit = f" {p.unit}" if p.unit and not core[0].unit and core[0].kind == "num" else ""
-            yield instead_of(text, p, bare + unit)
+            yield p, bare + unit
 
 
 def _added(bare: str, core: Sequence[Piece], text: str) -> Iterator[str]:

@@ -24,7 +24,7 @@ from bot.phrases import wanted
 from bot.phrases.growing import spoken_of
 from bot.reading import Answer, Ask, Nothing, Question, Reading, Record, read
 from bot.settle import meant, of_long_ago, said_by, settled, taken, told_before
-from bot.slots import pieces
+from bot.slots import instead_of, pieces
 from bot.told import Change, Told
 from bot.when import local
 from bot.words import answers, chat, found, kept
@@ -338,6 +338,7 @@ def _put_right(desk: Desk, heard: Heard, person: Person, asked: Asked, words: st
         asked.ask.get("text") or about.words,
         asked.ask,
         lambda text: pieces(text, said, desk.farm),
+        lambda text, piece, other: instead_of(text, piece, other, desk.farm),
         lambda text: understand(text, said, desk.farm),
     )
     if found_ is None:
