@@ -17,6 +17,7 @@ _YES = {
 }  # fmt: skip
 _NO = {"no", "n", "nope", "nah", "naw", "neither", "none", "nothing"}
 _PASS = {"dont know", "not sure", "no idea", "later", "not yet", "nobody", "pass", "dunno", "idk"}
+_OUT = re.compile(r"(?:no|none|another|other|weigh again|skip|leave)\b")  # choices that keep nothing
 _WAYS_OUT = {"none of these", "none of them", "forget it", "leave it", "never mind", "nevermind", "skip it"}
 _ANOTHER = re.compile(
     r"(?:no |nope |none )?(?:its |it was |that was )?(?:an|a|some)?(?:other|nother|different)"
@@ -61,9 +62,9 @@ def chosen(text: str, ask: Mapping[str, Any], *, newest: bool = True) -> int | N
         return None
     if said in _PASS | _NO and labels.count("skip") == 1:
         return labels.index("skip")
-    out = [n for n, c in enumerate(ask["choices"]) if not c.get("entries") and not c.get("say")]
-    if said in _WAYS_OUT or said in _NO:
-        return next((n for n, label in enumerate(labels) if label in ("no", "none of these")), out[-1] if out else None)
+    out = [n for n, label in enumerate(labels) if _OUT.match(label)]
+    if says_no(text):
+        return out[-1] if out else None
     if says_yes(text):
         sure = [n for n, label in enumerate(labels) if label.split()[0] in ("yes", "add") or label == "it went"]
         rest = [n for n in range(len(labels)) if n not in out]
@@ -72,6 +73,11 @@ def chosen(text: str, ask: Mapping[str, Any], *, newest: bool = True) -> int | N
     if place and -1 <= _ORDINALS[place[1]] < len(labels):
         return _ORDINALS[place[1]] % len(labels)
     return None
+
+
+def says_no(text: str) -> bool:
+    """Whether it says no more than no, or that none of the choices is meant."""
+    return plain(text) in _WAYS_OUT | _NO
 
 
 def says_yes(text: str) -> bool:
@@ -108,7 +114,7 @@ def answered(
     if len(core) > 1 and not all(p.tags for p in core) and not all(p.names for p in core):
         return None  # several animals or several names answer together, not an animal and a number
     put = [(reading(t), t) for t in dict.fromkeys(put_in(text, p, x) for p, x in _put(bare, core, cut(text)))]
-    added = _added(bare, core, text) if _lacks(ask, cut) else ()
+    added = _added(bare, core, text, ask["why"].lower())
     for found in (put, [(reading(t), t) for t in dict.fromkeys(added)]):
         sure = [(r, t) for r, t in found if isinstance(r, Record | Answer)]
         if sure:
@@ -117,13 +123,19 @@ def answered(
     return doubted[0] if len(doubted) == 1 else None
 
 
-def _lacks(ask: Mapping[str, Any], cut: Callable[[str], Sequence[Piece]]) -> bool:
-    """Whether a thing is asked that the message lacks: no choice settles it, or the choices are animals or names. Where
-    they are doings ("left, came, or used?"), a name added to the message would guess one."""
-    settling = [str(c["label"]) for c in ask.get("choices", []) if c.get("entries")]
-    return not settling or any(p.kind in ("name", "tag") or p.tags for label in settling for p in cut(label))
-
-
+# What a question asks for, by its words: only that is added to a message where it was missing.
+_ASKED_FOR = {
+    "num": re.compile(r"\bhow (?:many|much)\b|\bwhat does .* (?:weigh|hold)\b"),
+    "tag": re.compile(
+        r"\bwhich (?:animal|one|lamb|ewe|ram|tag)\b|\bwho got\b|\bfor which\b|\bthe tags\b|\bwhose\b|make sense"
+    ),
+    "name": re.compile(
+        r"\b(?:which|in which|out of which|of which) (?:one|group|pen|bin|field|item|product|ewes|crop)\b|\bwho got\b"
+        r"|\bwhat was given\b|\bof what\b|\bwhat last\b|\bwithdrawal of\b|make sense"
+    ),
+    "day": re.compile(r"\bwhich days?\b|\bwhen\b"),
+}
+_PLACE_ASKED = re.compile(r"\bwhich (?:group|pen|bin|field|ewes)\b")
 _STANDS_FOR = {"num": ("num", "vague", "tag"), "tag": ("num", "tag"), "name": ("name",), "day": ("day",)}
 
 
@@ -132,14 +144,18 @@ def _put(bare: str, core: Sequence[Piece], old: Sequence[Piece]) -> Iterator[tup
     for p in old:
         if p.kind == "name" and not set(p.names) & set(core[0].names):
             continue  # a group does not stand for a feed
+        if core[0].unit and (p.tags or p.unit not in (None, core[0].unit)):
+            continue  # "5 ml" stands for no animal
         if len(core) == 1 and p.kind in _STANDS_FOR.get(core[0].kind, ()):
             unit = f" {p.unit}" if p.unit and not core[0].unit and core[0].kind == "num" else ""
             yield p, bare + unit
 
 
-def _added(bare: str, core: Sequence[Piece], text: str) -> Iterator[str]:
-    """The message with the answer added, where something was missing."""
-    yield f"{bare} {text}"
-    yield f"{text} {bare}"
-    if set(core[0].names) & {"group", "bin", "field"}:
-        yield from (f"{text} {link} {bare}" for link in ("in", "to", "for", "of"))
+def _added(bare: str, core: Sequence[Piece], text: str, why: str) -> Iterator[str]:
+    """The message with the answer added, where that is what was missing."""
+    kinds = {core[0].kind, *(("tag",) if core[0].tags else ())}
+    if any(pattern.search(why) for kind, pattern in _ASKED_FOR.items() if kind in kinds):
+        yield f"{bare} {text}"
+        yield f"{text} {bare}"
+        if core[0].kind == "name" and _PLACE_ASKED.search(why):
+            yield from (f"{text} {link} {bare}" for link in ("in", "to", "for", "of"))

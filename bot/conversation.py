@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from bot.alley import DONE, in_run, summed_up
-from bot.answered import answered, chosen, says_yes, wants_another
+from bot.answered import answered, chosen, says_no, says_yes, wants_another
 from bot.asking import findings_for, findings_with
 from bot.book import Asked, BookTrouble, fold
 from bot.book import Heard as Message
@@ -299,6 +299,10 @@ def _answering(desk: Desk, heard: Heard, person: Person, asks: Sequence[Asked], 
             if (outs := _filled_in(desk, heard, person, asked)) is not None:
                 return outs
             continue
+        if last and place == 0 and says_no(heard.text):
+            desk.book.settle(asked.id, heard.text)
+            desk.book.hear(heard.who, heard.at, heard.text, name=heard.message)
+            return [Out(heard.at, heard.who, "reply", chat.NONE_OF_THESE)]
         if heard.at - asked.at > JUST_NOW:
             continue
         if wants_another(heard.text):

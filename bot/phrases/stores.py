@@ -163,6 +163,9 @@ def stock(fact: Fact) -> Found:
         return None
     if fact.has("fieldwork"):
         fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"crop", "field"} and "item" not in p.names))
+    given = (fact.has("dose") and fact.tags()) or ("dose" in fact.carried and fact.before)
+    if given and any(fact.looks_like_tag(p) for _, p in fact.nums()):
+        return None  # "gave 2404 and 2499 cdt": no store
     items = _items(fact)
     verb = _verb(fact)
     if fact.pieces[0].text in ("she", "shes", "her", "hers") or (
