@@ -253,3 +253,48 @@ def test_a_change_in_doubt_is_asked_or_left(desk: Desk, text: str) -> None:
     outs = say(desk, text, minutes=2)
     assert desk.book.count() == count
     assert all(out.entries == () for out in outs)
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [("101 had lambs", "pen 1"), ("milk 3", "the ewes"), ("2412 1220", "5 ml"), ("how long will it last", "no")],
+)
+def test_only_what_was_asked_for_is_added(desk: Desk, asked: str, words: str) -> None:
+    """An answer of another kind than the question writes nothing: it would guess a doing, or an animal."""
+    say(desk, asked)
+    count = desk.book.count()
+    say(desk, words, minutes=1)
+    assert desk.book.count() == count
+
+
+def test_a_weight_of_long_ago_is_not_put_right_by_the_way(desk: Desk) -> None:
+    """ "actually 2404 113" a week after the last weighing: of today, or instead of that one?"""
+    (out,) = say(desk, "actually 2404 113")
+    assert [b.label for b in out.buttons] == ["of today", "instead", "none of these"]
+    press(desk, out.buttons[0].press)
+    assert weights(desk, "2404") == [113.0]
+
+
+def test_the_last_two_go_with_what_put_them_right(desk: Desk) -> None:
+    """Two weights, one corrected since: both messages are scrapped, and nothing of them stands again."""
+    say(desk, "2404 112")
+    say(desk, "2405 111", minutes=1)
+    say(desk, "make that 113", minutes=2)
+    say(desk, "scrap the last two", minutes=3)
+    assert (weights(desk, "2404"), weights(desk, "2405")) == ([], [])
+
+
+def test_replies_in_the_alley_are_two_lines_of_a_telephone(desk: Desk) -> None:
+    """One weight or all of a pen in a message: at most two lines and 160 letters; the sum of them is one screen."""
+    tags = [f"24{n:02}" for n in range(1, 13)]
+    say(desk, "2409 limping on the left hind since the day before yesterday")
+    say(desk, "gave 2408 oxy")
+    for n in (1, 2, 5, 12):
+        some = list(dict.fromkeys([*tags[-n:], "2409", "2408"]))
+        text = "\n".join(f"{tag} {109.5 + k / 2:g}" for k, tag in enumerate(some))
+        (out,) = say(desk, text, minutes=n)
+        assert len(out.text.splitlines()) <= 2, out.text
+        assert len(out.text) <= 160, out.text
+    (out,) = say(desk, "done", minutes=13)
+    assert out.text.startswith("12 weighed")
+    assert len(out.text) <= 600

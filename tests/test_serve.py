@@ -224,6 +224,22 @@ async def test_a_choice_counts_once_and_its_buttons_go(book: Book, server: ChatS
     assert "reply_markup" not in server.called("editMessageReplyMarkup")[0]
 
 
+async def test_a_question_answered_in_words_is_settled_for_its_buttons(
+    book: Book, server: ChatServer, waits: list[float]
+) -> None:
+    """Words, then the button of the same question, then an edit of what was asked about: one fact stands."""
+    async with running(book, server):
+        first = server.say(OWNER, "hay 5")
+        (asked,) = await soon(server.wait_sent, 1)
+        server.say(OWNER, "no, came")
+        await soon(server.wait_sent, 2)
+        server.press(OWNER, asked, asked.buttons[0][0])
+        await soon(server.wait_sent, 3)
+        server.edit(first, "got 6 bales of hay")
+        await soon(server.wait_sent, 4)
+    assert [(f.what, f.amount) for f in fold(book).farm.stock["hay"]] == [("received", 6)]
+
+
 async def test_only_the_choices_of_the_settled_question_go(book: Book, server: ChatServer, waits: list[float]) -> None:
     with book.block():
         first = book.ask("owner", NOW, None, {"matter": "one", "choices": [{"label": "later", "say": "Later then."}]})
