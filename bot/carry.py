@@ -77,6 +77,7 @@ _INSTEAD = re.compile(
     rf"|\* ?(?P<new4>X)|(?P<new5>X) ?\*"
 )
 _LEADS = re.compile(_LEAD)
+_OF_IT = re.compile(rf"{_LEAD}X (?:of |for )?(?:the )?X")
 _DAY = re.compile(
     rf"(?:{_LEAD}|(?:(?:and|all|both) )*(?:those|these|they|them|all of (?:them|it|those))(?: all)?(?: were| was|s)? )"
     r"(?:all |for |on |were |was |from |done )*D(?: not today| sorry)?"
@@ -268,7 +269,7 @@ class _Carry:
         """ "make that 3 bags", "not 2614, 2641", "no, the nursery", "no, 2641 112"."""
         found = _INSTEAD.fullmatch(shape)
         if not found:
-            return self._anew()
+            return self._anew() or (self._of_it() if _OF_IT.fullmatch(shape) else None)
         if isinstance(read(self.text, self.said, self.farm), Record | Answer):
             return None  # "no hay": a fact of its own
         new = self.things[-1] if found["old"] else self.things[0]
@@ -298,6 +299,18 @@ class _Carry:
         facts = self.before[0].facts
         same = [Change(s, x, new) for s, x in facts if _alike(x, new)]
         return self._changed(self.before[0], same) if len(same) == 1 else None
+
+    def _of_it(self) -> Reading | None:
+        """ "no, 14 bales of hay": another number of what was told, with its name."""
+        number, name = self.things
+        if not self.before or name.kind != "name" or number.kind != "num":
+            return None
+        last, rows = self.before[0], {row for table in name.names if (row := name.named(table))}
+        facts = [
+            (s, x) for s, x in last.facts if rows & {getattr(x, k, None) for k in ("item", "product", "group", "bin")}
+        ]
+        changes = list(with_number(replace(last, facts=tuple(facts)), number, None))
+        return self._changed(last, changes) if len(changes) == 1 else None
 
     def _ways(self, told: Told, new: Piece, old: Piece | None) -> list[list[Change]]:
         """Each thing in what was told that the new one can stand for; the plausible ones where there are any."""

@@ -52,7 +52,8 @@ def understand(text: str, said: datetime, farm: Farm, before: Sequence[Told] = (
         return meant(leant, farm)
     it = spoken_of(before[0].entries) if before and said - before[0].at <= JUST_NOW else None
     own = meant(read(text, said, farm, it), farm)
-    return leant if leant is not None and isinstance(own, Nothing | Ask) else own
+    sure = not isinstance(own, Nothing | Ask) or (isinstance(own, Ask) and own.choices)
+    return own if leant is None or sure else leant
 
 
 def _before(desk: Desk, heard: Heard, message: int | None = None, most: int | None = None) -> list[Told]:

@@ -128,7 +128,8 @@ def changed(old: e.Entry, new: e.Entry, farm: Farm, today: date) -> str:
     for key in ("price", "total"):
         a, b = getattr(old, key, None), getattr(new, key, None)
         if a is not None and b is not None and a != b:
-            return f"{now}: {say.money(b, farm, price=True)}, was {say.money(a, farm, price=True)}"
+            price = say.money(b, farm, price=True)
+            return f"{now}{'' if price in now else f': {price}'}, was {say.money(a, farm, price=True)}"
     was = _was(old, new, farm, today)
     return f"{now}, was {was}" if was else f"{now}. Before: {echo(old, farm, today)}"
 
