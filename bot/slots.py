@@ -186,7 +186,7 @@ class _Cutter:
         whole = self.tags.exact.get(squash(letters.text + number.text))
         if (
             whole is not None
-            and letters.text[0].isalpha()
+            and letters.text[:1].isalpha()
             and letters.kind in ("word", "name")
             and number.kind == "num"
             and not number.unit
