@@ -7,13 +7,13 @@ the message is read afterwards, with the plan as it then stands. Doses and withd
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 from bot.fact import Ask, Choice
 from bot.names import words
 from bot.phrases.altered import OF_A_ROW
-from bot.phrases.details import DETAILS, NOUN, TABLE_OF, does, first_owner, known, new_name, set_
+from bot.phrases.details import DETAILS, NOUN, TABLE_OF, Set, does, first_owner, known, new_name, set_
 from bot.phrases.dose_plans import dose_plan
 from bot.phrases.set_once import SET_ONCE
 from bot.phrases.standing import STANDING
@@ -23,18 +23,11 @@ from rules.farm import Fact, Farm
 from rules.fold import BEGINNING
 from rules.plan import Plan
 
-_PLAIN = {
-    "item",
-    "stock item",
-    "store item",
-    "group",
-    "supplier",
-    "product",
-    "person",
-    "crop",
-}  # nothing else is so called
+# Nouns that only the plan has; of some the name alone will do, others say too many things by themselves.
+_PLAIN = {"item", "stock item", "store item", "group", "supplier", "product", "person", "crop"}
+_SURE = {"item", "stock item", "store item", "supplier"}
 _LOOSE = {"barn", "shed", "lot", "store", "mill", "feed store", "feed mill"}  # "new barn cat"
-_SURE = {"item", "stock item", "store item", "supplier"}  # their name alone will do
+_ROLES = {"helper", "owner", "family member"}
 _LEAD = r"(?:(?:please|pls|ok|okay|right|and|also|so|can you|could you|hey)[, ]+)*"
 _NEW = re.compile(
     rf"{_LEAD}(?:(?:add|make|create|set up|start|put in|there'?s|we now have|we have|we'?ve(?: got)?|i'?ve(?: got)?|got|we got)"
@@ -47,20 +40,12 @@ _AS_NEW = re.compile(
     rf"{_LEAD}add (?P<name>[^,]+?) (?:as|to the list as) (?:an? )?(?:new )?(?P<noun>{NOUN})(?P<rest>,.*)?", re.I
 )
 _LISTED = re.compile(rf"(?P<noun>{NOUN}) (?P<rest>[^:]{{1,40}}: .*)", re.I | re.S)
-_ANY = re.compile(
-    rf"\bnew\b|\bplan\b|\b(?:add|create|set up|put in)\b|\bre-?name|\bcall|\bname|\bhours\b|\baka\b|\bknown as\b|^(?:{NOUN}) [^:]+:|"
-    r"\bopen\b|\bload\b|\bworth\b|\btrip\b|\bcosts?\b|\border (?:of|for)\b|\broom for\b|\bstore\b|\bin (?:lots|steps|pallets)\b|"
-    r"\bwean|\bcreep\b|\bkit\b|\bstate\b|\bprovince\b|\bcounty\b|\bsubdivision\b|\bregion\b|\bcurrency\b|\btakes\b|\bfits\b|\bgood\b|\bclosed\b|\bshut\b|\bcut-?off\b|\b(?:sell|ship|market|sales?|mart) |\bweights? |\bdeliver|\blead\b|\borders\b|\bholds?\b|\bcomes? (?:in|from)\b|\bget\b|"
-    r"\bkeeps\b|\bis for\b|\bcapacity\b|\bhelper\b|\bowner\b|\bweigh \w+|\bfamily\b|\btelegram\b|\bnumber\b|\bmessage\b|\bwithdrawal\b|\bmeans?\b|"
-    r"\bac(?:res?)?\b|\bha\b|\bof\b.* \d|s (?:hold|weigh|are) \d", re.I | re.M,
-)  # fmt: skip
+_LONGEST = 300  # signs that a sentence about the plan may have
 
 
 def grown(text: str, on: date, farm: Farm, it: tuple[str, str] | None = None) -> tuple[list[Entry] | Ask | None, str]:
     """(what a message tells of the plan, the rest of it). `it` is the row (table, name) spoken of just before. An Ask
     stands for the whole message; None where it tells nothing of the plan."""
-    if not _ANY.search(text) or len(text) > 2000:
-        return None, text
     told: list[Entry] = []
     rest: list[str] = []
     ask: Ask | None = None
@@ -107,8 +92,12 @@ def _sentences(text: str) -> list[str]:
 
 
 def _sentence(text: str, on: date, plan: Plan, it: tuple[str, str] | None) -> list[Entry] | Ask | None:
-    if text.endswith("?") or re.match(
-        r"(?:should|shall|could|would|if|maybe|might|need|want|how|what|who|when(?! (?:i|we) say))\b", text, re.I
+    if (
+        text.endswith("?")
+        or len(text) > _LONGEST
+        or re.match(
+            r"(?:should|shall|could|would|if|maybe|might|need|want|how|what|who|when(?! (?:i|we) say))\b", text, re.I
+        )
     ):
         return None
     for build in (dose_plan, _new):
@@ -135,64 +124,105 @@ def _sentence(text: str, on: date, plan: Plan, it: tuple[str, str] | None) -> li
 # -- a new row
 
 
-def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
-    """ "new item beet pulp, 50 lb bags, from Ridge", "add a pen Nursery for bottle lambs", "group Nursery: ewes"."""
+@dataclass(frozen=True, slots=True)
+class _Head:
+    """The noun that a sentence about a row begins with, and the words after it; `named` where "called" or a colon stands
+    before the name, `listed` where it is the plan's own way of saying a row ("item oats: 25 kg bags")."""
+
+    noun: str
+    rest: str
+    named: bool
+    listed: bool
+
+    @property
+    def table(self) -> str:
+        return TABLE_OF[self.noun]
+
+    def half_told(self) -> Ask:
+        return Ask(f'A new {self.noun}? I don\'t follow all of it. Tell me like "{_EXAMPLES[self.table]}".')
+
+
+def _head(text: str) -> _Head | None:
     text = re.sub(r"\b(pour|spot) on\b", r"\1-on", text, flags=re.I)
     if stands := re.fullmatch(rf"(?P<noun>{NOUN}) (?P<name>.+) is on the plan", text, re.I):
         text = f"new {stands['noun']} called {stands['name']}"
-    if turned := _AS_NEW.fullmatch(text):  # "add oats as a new item"
+    if turned := _AS_NEW.fullmatch(text):
         text = f"new {turned['noun']} {turned['name']}{turned['rest'] or ''}"
     text = re.sub(r"\s*\(([^()]*)\)", r", \1", text.replace(" = ", ": "))
     text = re.sub(r"(\S+)\s+-\s+(?=(\S+))", lambda m: m[0] if _span(m[1]) and _span(m[2]) else f"{m[1]}, ", text)
     found = _NEW.fullmatch(text) or _ADD.fullmatch(text) or _LISTED.fullmatch(text)
     if not found:
         return None
-    noun = " ".join(found["noun"].lower().replace("-", "").split())
-    table = TABLE_OF[noun]
-    plain = noun in _PLAIN
-    rest = " " + re.sub(r"^:? *(?:is )?(?:called|named|by the name of)?:? *", "", found["rest"].strip()).replace(
+    listed = found.re is _LISTED
+    named = re.match(r"\s*(?::|(?:is )?called|named|by the name)", found["rest"]) is not None
+    rest = re.sub(r"^:? *(?:is )?(?:called|named|by the name of)?:? *", "", found["rest"].strip()).replace(
         ": ", ", ", 1
     )
-    rest = re.sub(r"""^ (["'])(.+?)\1(?=[^,])""", r" \1\2\1,", rest)
-    named = bool(re.match(r"\s*(?::|is called|called|named|by the name)", found["rest"])) or found.re is _LISTED
-    also = re.search(r",\s*(?:also(?: called| known as)?|aka|we call it|or just) (?P<name>[^,;]+)", rest, re.I)
+    rest = re.sub(r"""^(["'])(.+?)\1(?=[^,])""", r"\1\2\1,", rest)
+    noun = " ".join(found["noun"].lower().replace("-", "").split())
+    return _Head(noun, f" {rest}", named or listed, listed)
+
+
+def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
+    """ "new item beet pulp, 50 lb bags, from Ridge", "add a pen Nursery for bottle lambs", "group Nursery: ewes"."""
+    head = _head(text)
+    if head is None:
+        return None
+    noun, table, plain = head.noun, head.table, head.noun in _PLAIN
+    rest, also = (
+        head.rest,
+        re.search(r",\s*(?:also(?: called| known as)?|aka|we call it) (?P<name>[^,;]+)", head.rest, re.I),
+    )
     if also:
         rest = rest[: also.start()] + rest[also.end() :]
     got = DETAILS[table](rest, on, plan)
     if got is None:
-        return _half_told(noun, table) if plain and ("," in rest or named) else None
+        return head.half_told() if plain and ("," in rest or head.named) else None
     name_text, keys, more = got
     if also and (other := new_name(also["name"])):
         keys = {**keys, "also": [other]}
     name = _named_after(noun, name_text) or new_name(name_text)
     if name is None:
-        more_said = named or keys or noun == "supplier" or (table != "group" and re.search(r"\d|,", found["rest"]))
-        return _half_told(noun, table) if more_said and (plain or keys or table in ("product", "bin", "item")) else None
-    if noun in ("helper", "owner", "family member"):
+        said = head.named or keys or noun == "supplier" or (table != "group" and re.search(r"\d|,", head.rest))
+        return head.half_told() if said and (plain or keys or table in ("product", "bin", "item")) else None
+    if noun in _ROLES:
         keys = {"role": noun.split()[0], **keys}
     if there := known(plan, name, table):
-        if not keys:
-            return Ask(f"{there[1]} is on the plan already. What about it?")
-        if "also" in keys:
-            row = next(r for r in getattr(plan, table) if r.name == there[1])
-            keys["also"] = list(dict.fromkeys((*row.also, *keys["also"])))
-        counted = keys.pop("head", None) if table == "group" else None  # heads of a group that is there are a count
-        more += [HeadCount(on=on, group=there[1], head=counted)] if counted is not None else []
-        change = (*([set_(on, table, there[1], **keys)] if keys else []), *more)
-        if found.re is _LISTED:
-            return list(change)
-        return Ask(f"{there[1]} is on the plan already. Change it?", (Choice("change it", change), Choice("no")))
+        return _changed(head, on, plan, there[1], keys, more)
     told = [set_(on, table, name, **keys), *more, *(first_owner(plan, on, name) if table == "person" else ())]
-    if noun in ("helper", "owner", "family member") and name == name.lower() and not named:
-        return Ask(f"{name}: a new {noun}?", (Choice("yes", tuple(told)), Choice("no")))
-    doing = name == name.lower() and does(name)
-    both = " and " in name.lower() and table not in ("supplier", "person")
-    numbered = name != new_name(name_text)  # "pen 4"
-    if (named or keys or numbered or (noun in _SURE and not doing)) and not both:
-        return told
-    if doing or (len(words(name)) > 2 and not both) or (noun in _LOOSE and not name.startswith(noun)):
-        return None
+    sure = _sure(head, name, bool(keys), numbered=name != new_name(name_text))
+    if sure or sure is None:
+        return told if sure else None
     return Ask(f"{name}: a new {'group' if table == 'group' else noun}?", (Choice("yes", tuple(told)), Choice("no")))
+
+
+def _sure(head: _Head, name: str, keys: bool, numbered: bool) -> bool | None:
+    """Whether a name is surely that of a new row; None: surely not, the words say something else."""
+    small = name == name.lower()
+    if head.noun in _ROLES:
+        return head.named or not small
+    both = " and " in name.lower() and head.table not in ("supplier", "person")
+    doing = small and does(name)
+    if head.named or keys or numbered or (head.noun in _SURE and not doing):
+        return not both
+    if doing or (len(words(name)) > 2 and not both) or (head.noun in _LOOSE and not name.startswith(head.noun)):
+        return None
+    return False
+
+
+def _changed(head: _Head, on: date, plan: Plan, name: str, keys: Set, more: list[Entry]) -> list[Entry] | Ask:
+    """What was said of a row that is there: changed where it was said in the plan's own way, else asked first."""
+    if not keys:
+        return Ask(f"{name} is on the plan already. What about it?")
+    if "also" in keys:
+        row = next(r for r in getattr(plan, head.table) if r.name == name)
+        keys["also"] = list(dict.fromkeys((*row.also, *keys["also"])))
+    counted = keys.pop("head", None) if head.table == "group" else None  # of a group that is there it is a count
+    change: list[Entry] = [set_(on, head.table, name, **keys)] if keys else []
+    change += [*more, *([HeadCount(on=on, group=name, head=counted)] if counted is not None else [])]
+    if head.listed:
+        return change
+    return Ask(f"{name} is on the plan already. Change it?", (Choice("change it", tuple(change)), Choice("no")))
 
 
 def _span(word: str) -> bool:
@@ -216,7 +246,3 @@ _EXAMPLES = {
     "product": "new product drench, dose 5 ml, withdrawal 14 days", "person": "new person Sam, helper",
     "bin": "new bin 4, 5000 bu", "field": "new field Long Acre, 12 ac", "crop": "new crop barley, test weight 48",
 }  # fmt: skip
-
-
-def _half_told(noun: str, table: str) -> Ask:
-    return Ask(f'A new {noun}? I don\'t follow all of it. Tell me like "{_EXAMPLES[table]}".')
