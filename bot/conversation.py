@@ -267,9 +267,9 @@ def _doubted(desk: Desk, heard: Heard, person: Person, message: int, ask: Ask) -
     """The question put to the sender. Whether something is new on the plan is asked of the owner where a helper spoke
     of it, with what the helper told; he is asked for what else it may be."""
     owner = next((p.name for p in desk.people() if p.role == "owner"), None)
-    if person.role != "helper" or owner is None or not any(c.again for c in ask.choices):
+    rest = tuple(c for c in ask.choices if not any(isinstance(x, e.PlanSet) for x in c.entries))
+    if person.role != "helper" or owner is None or len(rest) == len(ask.choices):
         return [_asked(desk, heard, message, ask)]
-    rest = tuple(c for c in ask.choices if not c.again)
     if any(c.entries for c in rest):
         return [_asked(desk, heard, message, replace(ask, choices=rest))]
     question = replace(ask, why=chat.told_by(heard.who, heard.text, ask.why))

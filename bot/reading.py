@@ -19,9 +19,10 @@ from bot.denied import denied, left_open
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, Swap, harmless
 from bot.phrases import growing, questions, stores, talk
 from bot.phrases.row import Row
+from bot.phrases.unknown import numbered_place
 from bot.slots import Piece, pieces
 from bot.verbs import STRONG
-from rules.entries import Dose, Entry, HeadCount, OnHand, RamsIn, Said, Used, Weight
+from rules.entries import About, Dose, Entry, HeadCount, OnHand, RamsIn, Said, Used, Weight
 from rules.farm import Farm
 
 __all__ = ["Answer", "Ask", "Choice", "Nothing", "Question", "Reading", "Record", "read"]
@@ -420,6 +421,9 @@ class _Reader:
                     continue
                 self.asks.append(puzzle)
                 return True
+            if not fact.left() and (place := self._new_place(stretch, got)):
+                self.asks.append(place)
+                return True
             if not fact.left():
                 self.entries += got
                 self._carry(stretch, got)
@@ -438,6 +442,11 @@ class _Reader:
         self.entries += got
         return True
 
+    def _new_place(self, stretch: Sequence[Piece], got: Sequence[Said]) -> Ask | None:
+        """Asked about a pen by number that the plan has not, where its number was read as a count of animals."""
+        about = any(isinstance(x, About | HeadCount) for x in got)
+        return numbered_place(Fact(stretch, self.said, self.farm)) if about else None
+
     def _carry(self, stretch: Sequence[Piece], got: Sequence[Said]) -> None:
         classes = frozenset(c for p in stretch for c in p.classes)
         self.carried = classes or self.carried
@@ -454,6 +463,10 @@ class _Reader:
         mentioned = [p.tags[0] for p in chunk if len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p))]
         self.tags = tuple(mentioned) or self.tags
         strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in chunk) and not _wished(chunk)
+        doing = any(p.is_(*_OF_ANIMALS, "bin") and p.text not in ("had", "got", "to", "at") for p in chunk)
+        if doing and not _wished(chunk) and (place := numbered_place(fact)):
+            self.asks.append(place)
+            return
         left = [p for p in fact.left() if p.kind != "vague" or any(q.kind == "name" for q in chunk)]
         instead = any(p.text == "instead" for p in chunk)
         if left or instead or (strong and (self.entries or len(chunk) <= 8)):

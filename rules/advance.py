@@ -12,8 +12,8 @@ from typing import Any
 
 from rules import entries as e
 from rules.farm import Animal, Fact, Farm, Given, Lamb, Order, Shipment, StockFact, Unnamed, Weighing
-from rules.plan import changed, plan_from
-from rules.units import convert
+from rules.plan import Item, changed, plan_from
+from rules.units import convert, factor
 
 SETTLES_DAYS = 21  # a sale with a price this long after a load is taken to settle it (common practice, no source)
 
@@ -398,8 +398,23 @@ def _breeding(farm: Farm, fact: Fact, entry: Any) -> None:
 # -- stores
 
 
-def _stock(farm: Farm, fact: Fact, name: str, on: date, what: str, value: Decimal, unit: str, **more: Any) -> None:
+def _counted_in(farm: Farm, name: str, unit: str | None) -> Item | None:
+    """The item; one of which nobody has said what it is counted in is counted in what it is first told in."""
     item = farm.plan.item_named(name)
+    if (
+        item is None
+        or unit in (None, "each", "head")
+        or (farm.stock.get(name) and factor(unit, farm.plan.farm.country))
+    ):
+        return item
+    if all("unit" in row for row in farm.plan_data["item"] if row["name"] == name):
+        return item
+    _replan(farm, changed(farm.plan_data, "item", name, {"unit": unit}))
+    return farm.plan.item_named(name)
+
+
+def _stock(farm: Farm, fact: Fact, name: str, on: date, what: str, value: Decimal, unit: str, **more: Any) -> None:
+    item = _counted_in(farm, name, unit)
     if item is None:
         return
     try:
@@ -452,7 +467,7 @@ def _used(farm: Farm, fact: Fact, entry: e.Used) -> None:
 
 
 def _ordered(farm: Farm, fact: Fact, entry: e.Ordered) -> None:
-    item = farm.plan.item_named(entry.item)
+    item = _counted_in(farm, entry.item, entry.unit)
     if item is None:
         return
     if entry.amount is None:  # the open order's new day

@@ -13,7 +13,7 @@ from decimal import Decimal
 from typing import Any, TypeVar
 
 from rules.records import from_data
-from rules.units import Amount, amount, convert
+from rules.units import Amount, amount, convert, factor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,8 +96,9 @@ class Item(Named):
     service: Decimal | None = None
 
     def units(self, value: Decimal, unit: str, country: str) -> Decimal:
-        """An amount said in any unit, in this item's own. Raises ValueError where the plan does not tell how."""
-        if unit == self.unit:
+        """An amount said in any unit, in this item's own. Nothing is nothing in every unit; one each of what is kept in
+        bags is a bag (it was told before the unit was). Raises ValueError where the plan does not tell how."""
+        if unit == self.unit or not value:
             return value
         if self.holds is not None:
             held = amount(self.holds)
@@ -105,6 +106,8 @@ class Item(Named):
                 return convert(value, unit, held.unit, country) / held.value
             except ValueError:
                 pass
+        if unit == "each" and factor(self.unit, country) is None:
+            return value
         return convert(value, unit, self.unit, country)
 
 

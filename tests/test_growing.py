@@ -206,7 +206,7 @@ ASKED = {
     "Bob is a helper": "yes",
     "new pen hillside": "yes", "call the ewes home": "yes", "pen 1 keeps replacements": "yes",
     "withdrawal 28 days": "meloxicam",
-    "new item oats and barley": "yes",
+    "new item oats and barley": "yes", "weaned pen 9": "new group", "bin 4 at 900 bu": "new bin",
 }  # fmt: skip
 
 
@@ -315,6 +315,29 @@ def test_the_grown_plan_travels(tmp_path: Path) -> None:
         assert again.plan.product == desk.farm.plan.product
         assert [g.name for g in again.plan.group] == ["hill ewes", "pen 3"]
         assert again.head("hill ewes") == 42
+
+
+def test_the_flock_and_the_stores_of_a_farm_that_has_named_none_yet() -> None:
+    """An animal by tag, an empty store, a pen by number: each is asked about, and then what was told is kept."""
+    with Book.open(None) as book:
+        desk = begun(book)
+        tell(desk, "2641 48", ">new animal", "no milk left", ">new item", "bag", "skip", "skip", "weaned pen 1")
+        assert [w.weight for w in desk.farm.animals["2641"].weighings] == [48]
+        assert [(f.what, f.amount) for f in desk.farm.stock["milk"]] == [("on_hand", 0)]
+        assert desk.farm.plan.item[0].unit == "bag"
+        tell(desk, ">new group", ">skip", "2642 47.5", ">new, pen 1")
+        assert [a.tag for a in desk.farm.in_group("pen 1")] == ["2642"]
+        assert desk.farm.group_stages["pen 1"][0][0] == "weaned"
+
+
+def test_an_item_without_a_unit_is_counted_in_what_it_is_first_told_in() -> None:
+    with Book.open(None) as book:
+        desk = begun(book)
+        tell(desk, "new item nuts", "20 bags of nuts left", "used 2 nuts")
+        assert desk.farm.plan.item[0].unit == "bag"
+        assert [f.amount for f in desk.farm.stock["nuts"]] == [20, 2]
+        tell(desk, "new item hay", "40 hay left", "hay comes in 20 kg bales", "fed 40 kg hay")
+        assert [f.amount for f in desk.farm.stock["hay"]] == [40, 2]
 
 
 def test_undo_takes_a_new_item_back() -> None:

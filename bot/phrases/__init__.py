@@ -12,6 +12,7 @@ from dataclasses import replace
 from bot.fact import Ask, Choice, Fact
 from bot.phrases import animals, breeding, doses, growth, lambing, land, leaving, selling, stages, stores
 from bot.phrases.row import Row
+from bot.phrases.unknown import numbered_place
 from bot.verbs import STRONG
 from bot.words import examples, say
 from rules.entries import Entry, Weight
@@ -61,6 +62,8 @@ def which(entries: Sequence[Entry]) -> Ask:
 def not_understood(fact: Fact) -> Ask:
     """A stretch in which the farm is plainly meant, and no row has it: said back with the nearest example, in this
     farm's own names."""
+    if place := numbered_place(fact):
+        return place
     heard = " ".join(say.amount(p.value, p.unit) if p.unit and p.value is not None else p.text for p in fact.pieces)
     said = {table: name for p in fact.pieces for table in p.names if (name := p.named(table))}
     tags = [p.tags[0] for p in fact.pieces if len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p))]

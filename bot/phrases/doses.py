@@ -5,10 +5,10 @@ import re
 from decimal import Decimal
 from typing import TypeAlias
 
-from bot.fact import Ask, Choice, Doubt, Fact, Found, Several, harmless, instead_of
+from bot.fact import Ask, Choice, Doubt, Fact, Found, Several, harmless
 from bot.phrases.routes import batch, route
 from bot.phrases.row import Row
-from bot.phrases.unknown import a_new
+from bot.phrases.unknown import a_new, no_such_animal
 from bot.slots import Piece
 from bot.tags import nearest
 from bot.verbs import STRONG
@@ -148,7 +148,7 @@ def _subject(fact: Fact) -> Who | None:
     tags = fact.tags()
     unknown = [(n, p) for n, p in fact.nums() if fact.looks_like_tag(p)]
     if unknown:
-        raise _unknown(fact, unknown[0][1], [t for _, t in tags])
+        raise unknown_tag(fact, unknown[0][1], [t for _, t in tags])
     for (n, tag), (m, _) in itertools.pairwise(tags):  # "2641 112 and gave him": a weight, no second animal
         if m == n + 1 and doubt.fits(
             fact.farm.animals[tag],
@@ -245,13 +245,9 @@ def subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | None
     return _subject(fact)
 
 
-def _unknown(fact: Fact, p: Piece, beside: list[str]) -> Doubt:
-    near = nearest(p.text, fact.farm, None, beside)
-    return Doubt(f"No {p.text} on the farm. Which one?", (Choice("none of these"),), instead_of(p, near))
-
-
-def unknown_tag(fact: Fact, p: Piece, beside: list[str]) -> Doubt:
-    return _unknown(fact, p, beside)
+def unknown_tag(fact: Fact, p: Piece, beside: list[str], new: bool = True) -> Doubt:
+    """An animal that the farm does not have, with the nearest ones."""
+    return no_such_animal(fact, p, nearest(p.text, fact.farm, None, beside), new)
 
 
 def _who(fact: Fact, product: str) -> Ask:

@@ -5,8 +5,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless, instead_of
+from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
 from bot.phrases.row import Row
+from bot.phrases.unknown import no_such_animal
 from bot.slots import Piece
 from bot.tags import nearest
 from rules import doubt
@@ -265,7 +266,7 @@ def _unknown(fact: Fact, p: Piece, after: Piece | None) -> Doubt:
         return value is None or doubt.fits(fact.farm.animals[tag], value, said, on, fact.farm)
 
     near = nearest(p.text, fact.farm, fits)
-    return Doubt(f"No {p.text} on the farm. Which one?", (Choice("none of these"),), instead_of(p, near))
+    return no_such_animal(fact, p, near)
 
 
 def _doubt_weights(fact: Fact, entries: Sequence[Entry]) -> None:

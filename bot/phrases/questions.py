@@ -185,7 +185,7 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
     tags = fact.tags()
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
     if unknown and not tags:
-        raise unknown_tag(fact, unknown[0], [])
+        raise unknown_tag(fact, unknown[0], [], new=False)
     tag = tags[0][1] if len(tags) == 1 else None
     if (
         tag is None

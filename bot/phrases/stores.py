@@ -177,7 +177,7 @@ def stock(fact: Fact) -> Found:
     if not items and fact.item and _of_it(fact, verb):
         return _same_item(fact, verb)
     if not items:
-        return _no_item(fact, verb)
+        return _out_of(fact) if verb == "out" else _no_item(fact, verb)
     if any(p.percent for _, p in fact.nums()) or (fact.has("price") and fact.nums() and fact.nums()[0][1].per):
         return None
     vague = fact.vague()
@@ -482,6 +482,25 @@ def _no_item(fact: Fact, verb: str | None) -> Found:
         alike = [c for c in choices if verb and set(unknown.split()) & set(c.label.lower().split())]
         return a_new(fact, "item", unknown, *alike[:2], unit=p.unit, supplier=supplier)
     return Ask(f"{p.text} {p.unit}{'' if p.value == 1 else 's'} of what?", tuple(choices))
+
+
+# What a farm runs out of (common practice, no source): of these alone an unknown name is asked about.
+_GOODS = {
+    "milk", "powder", "replacer", "hay", "straw", "haylage", "silage", "creep", "pellets", "nuts", "meal", "grain", "corn",
+    "barley", "oats", "wheat", "mineral", "minerals", "salt", "licks", "diesel", "wormer", "drench", "vaccine", "iodine",
+    "bedding", "mash", "pulp", "starter", "grower", "finisher", "colostrum", "shavings", "molasses",
+}  # fmt: skip
+
+
+def _out_of(fact: Fact) -> Found:
+    """ "no milk left", "out of hay", of an item that the plan does not have."""
+    found = re.fullmatch(
+        r"(?:we(?:re| are) |im |all |clean |totally )*(?:out of|no more|no) ((?:\w+ )??\w+?)(?: left)?",
+        fact.text.strip(" !"),
+    )
+    if not found or found[1].split()[-1] not in _GOODS:
+        return None
+    return a_new(fact, "item", found[1])
 
 
 _NO_ITEMS = {"feed", "beans", "seed", "rubbish", "groceries", "crisps", "chips", "sweets", "shopping", "clothes"}

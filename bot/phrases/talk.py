@@ -122,7 +122,7 @@ def remind(fact: Fact) -> Found:
     tags = [t for _, t in fact.tags()]
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
     if unknown:
-        raise unknown_tag(fact, unknown[0], tags)
+        raise unknown_tag(fact, unknown[0], tags, new=False)
     groups = list(dict.fromkeys(g for _, g in fact.named("group")))
     words = [p for p in fact.pieces if p.kind != "day" and not p.is_("remind")]
     what = " ".join(p.text for p in words)
@@ -167,7 +167,7 @@ def correct(fact: Fact) -> Found:
     if first is None:
         unknown = [(n, p) for n, p in nums if fact.looks_like_tag(p)]
         if unknown and len(nums) >= 2 and fact.has("correct"):
-            raise unknown_tag(fact, unknown[0][1], [])
+            raise unknown_tag(fact, unknown[0][1], [], new=False)
         return _item(fact, values, text)
     if any(p.unit not in (None, "kg", "lb") for _, p in values) or any(
         "item" in p.names or "product" in p.names for p in fact.pieces

@@ -1,11 +1,15 @@
-"""What the plan does not have, in a message that is plain otherwise: an item, a product, a group. A new one?
+"""What the farm does not have, in a message that is plain otherwise: an item, a product, a group, an animal. A new one?
 
 Once it is on the plan, the message is read again, on its own day (`Choice.again`); so the whole message is taken here.
 """
 
-from bot.fact import Ask, Choice, Fact
+import re
+from collections.abc import Sequence
+
+from bot.fact import Ask, Choice, Doubt, Fact, instead_of
 from bot.phrases.details import set_
 from bot.slots import Piece
+from rules.entries import AnimalSet
 
 
 def a_new(fact: Fact, table: str, name: str, *others: Choice, **keys: str | None) -> Ask:
@@ -41,3 +45,36 @@ def unknown_group(fact: Fact) -> Ask | None:
     if not fact.tags() and len(counted) != 1:
         return None
     return a_new(fact, "group", " ".join(words))
+
+
+_NUMBERED = {
+    "pen": "group",
+    "mob": "group",
+    "flock": "group",
+    "group": "group",
+    "bin": "bin",
+    "silo": "bin",
+    "hopper": "bin",
+}
+
+
+def numbered_place(fact: Fact) -> Ask | None:
+    """ "weaned pen 3", "bin 4 2200 bu": a pen or bin by number or letter that the plan does not have."""
+    for n, p in enumerate(fact.pieces[:-1]):
+        after = fact.pieces[n + 1]
+        plain = after.kind in ("num", "word") and not after.unit and re.fullmatch(r"\d{1,2}|[b-hj-z]", after.text)
+        if p.kind == "word" and p.text in _NUMBERED and plain:
+            return a_new(fact, _NUMBERED[p.text], f"{p.text} {after.text}")
+    return None
+
+
+def no_such_animal(fact: Fact, p: Piece, near: Sequence[str], new: bool = True) -> Doubt:
+    """A tag that no animal has: the nearest ones, and where few are near whether it is a new one, and in which group."""
+    groups: list[str | None] = [g.name for g in fact.plan.group]
+    groups = (groups or [None])[: max(0, 3 - len(near))]
+    fresh = [
+        Choice(f"new, {g}" if g else "new animal", (AnimalSet(on=fact.said.date(), tag=p.text, group=g),), again=True)
+        for g in groups if new and len(p.text) < 15
+    ]  # fmt: skip
+    why = f"No {p.text} on the farm. " + ("Which one?" if near or not fresh else "A new animal?")
+    return Doubt(why, (*fresh, Choice("none of these")), instead_of(p, near))

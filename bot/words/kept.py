@@ -207,6 +207,7 @@ _ECHO: dict[type[e.Said], Echo] = {
     e.Product: _product,
     e.Note: lambda x, farm: f"noted {say.tags(x.tags) if x.tags else x.group or ''}: {x.text}",
     e.PlanSet: plan_set,
+    e.AnimalSet: lambda x, farm: f"{x.tag} is on the list" + (f", in {x.group}" if x.group else ""),
 }
 
 
