@@ -463,7 +463,10 @@ class _Reader:
         mentioned = [p.tags[0] for p in chunk if len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p))]
         self.tags = tuple(mentioned) or self.tags
         strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in chunk) and not _wished(chunk)
-        doing = any(p.is_(*_OF_ANIMALS, "bin") and p.text not in ("had", "got", "to", "at") for p in chunk)
+        doing = any(
+            p.is_(*_OF_ANIMALS, "bin", "average", "inserts", "scanned") and p.text not in ("had", "got", "to", "at")
+            for p in chunk
+        )
         if doing and not _wished(chunk) and (place := numbered_place(fact)):
             self.asks.append(place)
             return

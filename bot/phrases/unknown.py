@@ -58,13 +58,18 @@ _NUMBERED = {
 }
 
 
+_OF_BINS = ("bu", "t", "ton", "cwt", "lb", "kg")
+
+
 def numbered_place(fact: Fact) -> Ask | None:
     """ "weaned pen 3", "bin 4 2200 bu": a pen or bin by number or letter that the plan does not have."""
     for n, p in enumerate(fact.pieces[:-1]):
         after = fact.pieces[n + 1]
         plain = after.kind in ("num", "word") and not after.unit and re.fullmatch(r"\d{1,2}|[b-hj-z]", after.text)
-        if p.kind == "word" and p.text in _NUMBERED and plain:
-            return a_new(fact, _NUMBERED[p.text], f"{p.text} {after.text}")
+        table = _NUMBERED.get(p.text) if p.kind == "word" and plain else None
+        full = table != "bin" or any(q.unit in _OF_BINS or q.text in ("empty", "full") for q in fact.pieces)
+        if table and full:
+            return a_new(fact, table, f"{p.text} {after.text}")
     return None
 
 
