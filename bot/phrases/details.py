@@ -13,7 +13,7 @@ from typing import Any, TypeAlias
 from bot.fact import Ask
 from bot.names import index_of, words
 from bot.opening import hours_said, time_said
-from bot.verbs import BY_WORDS
+from bot.verbs import BY_WORDS, CLASSES
 from rules.entries import Entry, PlanSet
 from rules.plan import Item, Plan
 from rules.units import unit_named
@@ -75,11 +75,12 @@ def set_(on: date, table: str, name: str | None, /, **keys: Any) -> PlanSet:
     return PlanSet(on=on, table=table, name=name, set=keys)
 
 
-def known(plan: Plan, text: str, *tables: str) -> tuple[str, str] | None:
-    """The row (table, its name) that these words name in full, in the first of these tables that has it."""
+def known(plan: Plan, text: str, *tables: str, mend: bool = True) -> tuple[str, str] | None:
+    """The row (table, its name) that these words name in full, in the first of these tables that has it; misspelt,
+    too, unless `mend` says not."""
     said = words(re.sub(r"^(?:the|our|my) ", "", text.strip(" '\"").lower()))
     index = index_of(plan)
-    for spelt in (said, tuple(index.mended(w, ()) or w for w in said)):
+    for spelt in (said, *([tuple(index.mended(w, CLASSES) or w for w in said)] if mend else [])):
         names = index.spans.get(spelt, {})
         for table in tables:
             rows = names.get(table, ())

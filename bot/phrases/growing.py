@@ -187,7 +187,7 @@ def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
         return head.half_told() if said and (plain or keys or table in ("product", "bin", "item")) else None
     if noun in _ROLES:
         keys = {"role": noun.split()[0], **keys}
-    if there := known(plan, name, table):
+    if there := known(plan, name, table, mend=False):
         return _changed(head, on, plan, there[1], keys, more)
     told = [set_(on, table, name, **keys), *more, *(first_owner(plan, on, name) if table == "person" else ())]
     sure = _sure(head, name, bool(keys), numbered=name != new_name(name_text))
