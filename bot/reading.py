@@ -10,7 +10,7 @@ No clock, no book, no sentence for a chat beyond the question asked back.
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -22,7 +22,7 @@ from bot.phrases.row import Row
 from bot.phrases.unknown import numbered_place
 from bot.slots import Piece, pieces
 from bot.verbs import STRONG
-from rules.entries import About, Dose, Entry, HeadCount, OnHand, RamsIn, Said, Used, Weight
+from rules.entries import About, Dose, Entry, HeadCount, OnHand, Ordered, RamsIn, Said, Stage, Used, Weight
 from rules.farm import Farm
 
 __all__ = ["Answer", "Ask", "Choice", "Nothing", "Question", "Reading", "Record", "read"]
@@ -316,6 +316,17 @@ class _Reader:
             return None
         return replace(last, on=Fact(stretch, self.said, self.farm).on(), amount=nums[0].value or last.amount)
 
+    def _due(self, stretch: Sequence[Piece]) -> date | None:
+        """The day on which it says that what is ordered comes, where it says nothing else."""
+        days = [p for p in stretch if p.day and p.day.names_day]
+        comes = re.search(
+            r"\b(?:here|come|comes|coming|arrive|arrives|delivered|delivery|due|bringing|drop)\b", _text(stretch)
+        )
+        if len(days) != 1 or not comes or any(p.kind in ("num", "tag") or "item" in p.names for p in stretch):
+            return None
+        on = days[0].day.days(self.said, True, self.farm.plan.farm.country) if days[0].day else ()
+        return on[0] if len(on) == 1 and on[0] > self.said.date() else None
+
     def _dated_alike(self, first: int) -> None:
         """A day said last dates all facts of its kind: "sent 8 from pen 1 and 2 culls away thurs", not what else was
         told before it."""
@@ -375,11 +386,23 @@ class _Reader:
             if not any(p.kind in ("num", "name", "tag") for p in stretch):
                 self.entries[-1] = replace(rams, synced=True)  # "..., they were sponged"
                 return True
+        if (
+            self.entries
+            and isinstance(order := self.entries[-1], Ordered)
+            and (due := self._due(stretch))
+            and not order.due
+        ):
+            self.entries[-1] = replace(order, due=due)  # "..., they'll be here on the 24th"
+            return True
+        if self.entries and isinstance(self.entries[-1], Stage) and self.entries[-1].stage == "pulled":
+            if any(p.is_("pulled") for p in stretch) and not any(p.kind in ("num", "tag", "name") for p in stretch):
+                return True  # "pulled 6413. on the bottle now"
         if _wished(stretch):
             return chunks == 1  # a wish swallows only its own chunk
         if not self.begun and (header := _header(stretch)) is not None:
             self.group = header or self.group
             self.headed = [p for p in stretch if p.day and p.day.names_day]
+            self.days = self.headed or self.days
             return True
         if chunks > 1 and any(
             (p.is_("wish") and p.text not in _CONJUNCTIONS) or p.text in ("isnt", "wasnt", "but", "cant", "not")
@@ -619,6 +642,7 @@ def _listed(p: Piece) -> bool:
 
 
 _SCALES = {
+    "scaled",
     "wts", "weights", "weights:", ":", "-", "the", "weighed", "scales", "scale", "over", "across", "through", "on",
     "got", "of", "put", "ran", "run", "all", "last", "head", "mob", "whole", "we", "i", "some", "more", "first",
 }  # fmt: skip
@@ -645,7 +669,7 @@ def _header(stretch: Sequence[Piece]) -> str | None:
         and (scaled or not words or set(words) <= _SCALES - {"on", "got", "put"})
     ):
         return names[0].named("group")
-    dated = any(p.day and p.day.names_day for p in stretch) and {"wts", "weights", "weighed"} & set(words)
+    dated = any(p.day and p.day.names_day for p in stretch) and {"wts", "weights", "weighed", "scaled"} & set(words)
     return "" if not names and ((scaled and counts) or dated) else None
 
 

@@ -80,7 +80,7 @@ _BEFORE_NUMBERS = {
 }
 _IN_ALL = (
     ["the", "pair"], ["the", "lot"], ["the", "two"], ["the", "three"], ["for", "the", "lot"], ["for", "the", "pair"],
-    ["all", "up"], ["in", "total"], ["in", "all"], ["altogether"],
+    ["all", "up"], ["in", "total"], ["in", "all"], ["altogether"], ["all", "told"],
 )  # fmt: skip
 _ROUGH = {"about", "abt", "bout", "around", "roughly", "approx", "circa", "maybe", "like", "say", "near", "nearly", "~"}
 

@@ -47,7 +47,7 @@ _MEANT = {
         "moved": "mv mvd mooved muved", "bedded": "beded", "housed": "housd", "sent": "snt", "ordered": "ordrd orderd",
         "delivered": "delvd delivrd dlvrd", "weighed": "wghd weighd wayed weigd", "vaccinated": "vaxd vaxed vaxxed", "shipped": "shpd shiped",
         "drenched": "drnchd", "counted": "cntd", "bought": "bort", "arrived": "arived", "lambed": "lamd", "hundredweight": "hunderd-weight",
-        "sunday": "sundy", "monday": "mondy", "tuesday": "tusday", "wednesday": "wensday wedensday", "thursday": "thurday thersday",
+        "putting": "puttin", "sunday": "sundy", "monday": "mondy", "tuesday": "tusday", "wednesday": "wensday wedensday", "thursday": "thurday thersday",
         "friday": "fridy", "saturday": "saterday",
     }.items()
     for word in words.split()
@@ -73,6 +73,8 @@ _PATTERNS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b(?:is|was|are|am|were|'s|'re|s) after (having|getting|giving|lambing|putting|taking|losing|moving|feeding)\b",
      lambda m: _AFTER[m[1]]),
     (r"\bin store\b(?! ?\d)", "in stock"),
+    (r"\bon a bottle\b", "on the bottle"),
+    (r"\b(?:bought|took) (.{3,40}) off (?:me|us)\b", r"sold \1"),
     (rf"\b(at|about|by|around) half (?:past )?({'|'.join(_HOURS)})\b", lambda m: f"{m[1]} {_HOURS[m[2]]}:30"),
     (r"\b(at|about|by|around) half (?:past )?(\d\d?)\b(?![:.])", r"\1 \2:30"),
     (r"\b(?:to|too) (?=oh [a-z])", "two "),  # as a phone hears a tag

@@ -61,14 +61,17 @@ def arrived(fact: Fact) -> Found:
         fact.use(kind)
     group = fact.one("group")
     tags = fact.tags()
-    prices = [(n, p) for n, p in fact.nums() if p.money or p.per]
+    prices = [
+        (n, p) for n, p in fact.nums()
+        if p.money or p.per or (p.unit is None and n and fact.pieces[n - 1].text in ("for", "paid", "cost") and (p.value or 0) > 20)
+    ]  # fmt: skip
     new = [(n, p) for n, p in fact.nums() if fact.looks_like_tag(p) and (n, p) not in prices]
     heads = [(n, p) for n, p in fact.nums() if (n, p) not in new and (n, p) not in prices and p.unit in (None, "head")]
     if tags or len(heads) > 1 or len(prices) > 1:
         return None
     born, on = _born(fact)
     new = _spread(fact, new)
-    sexes = [s for p in fact.pieces if p.kind == "word" and (s := sex_of(p))]
+    sexes = [s for p in fact.pieces if p.kind in ("word", "name") and (s := sex_of(p))]
     head = int(heads[0][1].value or 0) if heads and not new else None
     lettered = _lettered(fact) if not new else ()
     if lettered and head in (None, len(lettered)):
@@ -161,7 +164,10 @@ def move(fact: Fact) -> Found:
         fact.use(*(n for n, _ in counts))
         moved: list[Entry] = [Move(on=on, tags=tuple(sorted(dict.fromkeys(t for _, t in tags))), to=to)]
         rest = [(n, p) for n, p in weights if (n, p) not in counts]
-        return _with_weights(fact, moved, [t for _, t in tags], rest)
+        entries = _with_weights(fact, moved, [t for _, t in tags], rest)
+        doing = next((n for n, p in enumerate(fact.pieces) if p.is_("move") and p.text not in _SMALL), 0)
+        first_said = isinstance(entries, list) and rest and rest[0][0] < doing  # "6325 99, moved him to pen 1"
+        return [*entries[1:], entries[0]] if first_said and isinstance(entries, list) else entries
     moved_ = any(p.is_("move") and p.text not in ("to", "up to", "back to", "in with", "off to") for p in fact.pieces)
     if len(weights) == 1 and weights[0][1].unit in (None, "head") and moved_:
         fact.use(weights[0][0])
@@ -224,7 +230,7 @@ def head_count(fact: Fact) -> Found:
     if group is None or len(nums) != 1 or len(fact.nums()) != 1:
         return None
     n, p = nums[0]
-    listed = "count" in fact.carried and len(fact.pieces) <= 3 and fact.pieces[0].kind == "name"
+    listed = "count" in fact.carried and len(fact.pieces) <= 4 and "name" in (fact.pieces[0].kind, fact.pieces[-1].kind)
     counted = (
         listed
         or fact.has("count")
@@ -248,7 +254,10 @@ def head_count(fact: Fact) -> Found:
         )
     )
     whole = p.unit == "head" and fact.word("in", "in with") and len(fact.pieces) <= 6
-    tonight = any(q.text in ("in tonight", "in", "all in") for q in fact.pieces) and group in fact.farm.keeping("hens")
+    roost = re.search(r"\b(?:roost|perch|shut in|locked up)\b", fact.text)
+    tonight = (
+        roost or any(q.text in ("in tonight", "in", "all in") for q in fact.pieces)
+    ) and group in fact.farm.keeping("hens")
     if (
         fact.has("sick")
         or not (counted or whole or tonight)

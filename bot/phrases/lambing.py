@@ -252,7 +252,10 @@ class _Litter:
             self.fact.use(n)
         elif self.count and (p.text in _LIVE or (p.text in ("lamb", "lambs") and not self.lambs)):
             self.live = self.live or p.text in _LIVE
-            self.add(self.count)
+            if p.text in ("lamb", "lambs"):  # how many in all: which they are may follow
+                self.size, self.count = self.size or self.count, None
+            else:
+                self.add(self.count)
         elif p.text in ("each", "apiece"):
             self.each = True
 

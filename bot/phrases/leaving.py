@@ -23,7 +23,7 @@ def ship(fact: Fact) -> Found:
         fact.text,
     )
     took = re.search(
-        r"\b(?:truck|lorry|trailer|carrier|float|wagon|trucker|haulier|drover) (?:took|got|came for|picked up|has)\b|\b(?:gone|went|left|away|off) (?:on|in) (?:\w+ ){0,3}(?:trailer|truck|lorry|wagon|float|boat|load)\b",
+        r"\b(?:truck|lorry|trailer|carrier|float|wagon|trucker|haulier|drover) (?:took|got|came for|picked up|has|left with|left w|gone with)\b|\b(?:gone|went|left|away|off) (?:on|in) (?:\w+ ){0,3}(?:trailer|truck|lorry|wagon|float|boat|load)\b",
         fact.text,
     )
     also = _also(fact) and "ship" in fact.carried
@@ -207,7 +207,7 @@ def loss(fact: Fact) -> Found:
         if kind is None:
             return None
         fact.use(heads[0][0])
-        return [Loss(on=on, head=int(heads[0][1].value), cause=cause)]
+        return [Loss(on=on, head=int(heads[0][1].value), group=who[1] if who else None, cause=cause)]
     if (
         any(p.text in ("lamb", "ewe", "hogget", "hen", "ram", "one") for p in fact.pieces)
         and any(p.text in ("lost", "died", "dead") for p in words)

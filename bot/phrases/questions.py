@@ -18,6 +18,8 @@ _FILE = re.compile(r"\bspreadsheet\b|\bcsv\b|\bexcel\b|\bfile\b|\bexport\b|\bdow
 # About, and the words that ask it; the first that fits. {x} marks where the farm's names were.
 _PATTERNS: tuple[tuple[str, str], ...] = (
     ("help", r"^help\b|\bw(?:h)?at (?:all )?can (?:i|you|we) (?:text|txt|send|say|do|ask|tell)|\bhow do (?:i|you|we) (?:tell|send|log|record|enter|put|let|text|say|undo|add|write)|\bwhat (?:do|should) i (?:text|type|send|say)\b|\bwhat can you do\b|\bhow does this work|\bwhat (?:sort of |kind of )?things can i\b|\bwhat to (?:text|send|type)\b|\bhow do you work|\binstructions\b"),
+    ("withdrawal", r"\bhold (?:em|them|her|him|it)? ?back\b|\bhow long\b.*\bhold (?!out)"),
+    ("lasts", r"\bhow much longer\b|\bhold out\b"),
     ("animal", r"\bwhat have you got on\b|\blast (?:drench|dos|worm|jab|vaccin|treat|weigh|had)"),
     ("shipped", r"\b(?:lambs|ewes|hoggets|they|we)\b.* make (?:more|less|as much)\b"),
     ("eggs", r"\beggs?\b|\blay(?:ing)?\b|\bslowing\b|\boff the lay\b"),
@@ -26,7 +28,6 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("ship_plan", r"\b(?:truck|ship|haul|send|sell|go)\b.*\bor\b.*\b(?:keep|hold on|wait|hang on|leave)\b|\btake a load\b.*\bor\b|\bship (?:this week )?(?:or|now or)\b|\bor wait\b|\bor (?:hang on|hold|leave)\b|\bworth (?:the|a|taking|takin|it|going|goin|hauling|running)|\bshould (?:we|i) (?:send|ship|haul|take|sell|go|load|hold|wait|run)\b|\bsend them now\b|\bkeep feeding\b|\bhaul (?:wed|now|this)|\bgo (?:this week|now) or\b|\benough (?:for|to make) a load\b|\bmake a load\b|\bhold (?:them|off|on)\b|\bload or (?:wait|hold)|\bis there a load\b|\bworth a (?:trip|run|load)"),
     ("shipped", r"\b(?:did|have|has)\b.*\b(?:we )?(?:ship|shipped|sell|sold|sent)\b|\bshipped\b|\bsold\b|\bsales\b|\bwhat (?:did|have)\b.*\b(?:make|made|bring|brought|fetch|gross|get for|average)\b|\blast load\b|\bload make\b|\bhow (?:did|much did)\b.*\b(?:load|lambs|sale|they|wethers)\b.*\b(?:do|make|bring|fetch|go|get)\b|\bearned\b|\bincome\b|\blast (?:lot|draft|draw|sale)\b"),
     ("close", r"\bclose\b(?! on\b)(?<!mill close)|\bnearly (?:ready|there|fit)|\balmost (?:ready|there|fit)|\bnear(?:ly)? (?:weight|ready)|\bwithin\b|\bgetting there\b|\bjust (?:short|under|off)\b|\bnot far off\b|\ba (?:pound|kilo|bit) (?:off|short|away)|\bwho(?:s|se)? next\b|\bon the (?:edge|cusp)|\bnext to go\b"),
-    ("withdrawal", r"\bhold (?:em|them|her|him|it)? ?back\b|\bhow long\b.*\bhold\b"),
     ("close", r"\b(?:just about|nearly|almost) (?:heavy enough|ready|there|big enough)\b"),
     ("lambing_due", r"\bfirst date\b.*\blambs\b|\bfirst lambs\b.*\bdue\b"),
     ("when_ready", r"\bwhens\b.*\b(?:ready|ship|fit)\b|\bwhat (?:week|day|month)\b.*\b(?:make|be|hit|reach) (?:\d|weight|ready)|\bwhen\b.*\b(?:ready|ship|fit|make weight|weight|hit|reach|get to|be (?:big|heavy|fat) enough|finish|finished|go|be there|be \d+|fat|killing)\b|\bwhat day\b.*\b(?:ready|big enough|ship|fit|hit)\b|\bhow (?:long|soon)\b.*\b(?:ready|make weight|fit|till? (?:he|she|it|they|its)|until (?:he|she|it|they)|to finish|hit|reach|before)\b(?!.*\blast)"),
@@ -155,7 +156,7 @@ def _tells(fact: Fact, text: str, marked: bool) -> bool:
             text,
         )
     if re.match(r"^will (?!the\b|it\b|they\b|he\b|she\b|that\b|we\b|there\b|this\b)", text) and not marked:
-        return not (fact.named("item") or fact.tags()) or bool(
+        return not (fact.named("item") or fact.tags() or fact.named("supplier")) or bool(
             re.match(r"^will (?:order|get|do|be|weigh|ring|call|send|take)\b", text)
         )
     if re.match(r"^(?:can|could|should|will|shall|does)\b", text) and not marked:
@@ -202,6 +203,8 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
         and re.search(r"\bit\b|\bthat\b|\bthey\b", text)
     ):
         one["item"] = fact.item
+    if about == "lasts" and not any(one.values()) and fact.item and re.match(r"^(?:is that |is it )?enough\b", text):
+        one["item"] = fact.item
     if about in ("lasts",) and one["item"] is None:
         if re.search(r"\bit\b|\bthat\b|\bthey\b", text) and not any(one.values()):
             return Ask("How long will what last?", tuple(Choice(i.name) for i in fact.plan.item[:3]))
@@ -211,6 +214,8 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
         return Question(about="help")
     if about == "weigh":
         return Question(about="close", group=one["group"], by=_by(fact, about, text), weigh=True)
+    if tag and about in ("animal", "growth", "when_ready", "withdrawal"):
+        one["group"] = None  # "the ram 3002"
     if about == "due" and tag and not re.search(r"dose|jab|shot|boost|vacc|drench|second|next|cdt", text):
         animal = fact.farm.animals[tag]
         about = "lambing_due" if animal.sex == "ewe" and (animal.age(fact.said.date()) or 999) > 300 else about

@@ -56,7 +56,7 @@ def sale(fact: Fact) -> Found:
         "got",
         "brot",
         *(("gone", "went", "away", "off") if priced else ()),
-        *(("came",) if "came to" in fact.text else ()),
+        *(("came",) if re.search(r"\bcame to\b|\bche(?:ck|que) came\b", fact.text) else ()),
     )
     words = [p for p in fact.pieces if p.is_("sell") or p.text in went]
     if not words and "sell" in fact.carried and fact.named("item") and any(p.per for _, p in fact.nums()):
@@ -212,7 +212,7 @@ def _things(fact: Fact) -> Found:
 def market(fact: Fact) -> Found:
     """A price heard, nothing sold or bought."""
     kinds = any(p.text in ("ewes", "cull ewes", "tups", "rams", "hoggets", "hoggs", "stores") for p in fact.pieces)
-    a_head = len(fact.nums()) == 1 and fact.nums()[0][1].per == "head" and any(p.text == "today" for p in fact.pieces)
+    a_head = len(fact.nums()) == 1 and fact.nums()[0][1].per in ("head", "cwt")
     span = (
         re.search(r"^(?!.*\b(?:brought|made|fetched|got)\b).*\b\d+ (?:-|to) \d+ lambs\b", fact.text)
         and (_price(fact) is not None)
@@ -223,7 +223,7 @@ def market(fact: Fact) -> Found:
         or (kinds and a_head)
         or any(p.text in ("over", "under", "heavies", "heavys", "lambs", "fats", "lights") for p in fact.pieces)
     )
-    weighed = any(p.per in (*_WEIGHT_UNITS, *(("head",) if a_head else ())) for _, p in fact.nums())
+    weighed = any(p.per in (*_WEIGHT_UNITS, *(("head", "cwt") if a_head else ())) for _, p in fact.nums())
     one = fact.nums()[0][1] if len(fact.nums()) == 1 else None
     things = fact.named("crop") or fact.named("item")
     quoted = one is not None and (

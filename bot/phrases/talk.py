@@ -358,7 +358,9 @@ def shut(fact: Fact) -> Found:
         phrases = named
     if not phrases or any(p.text.startswith("over ") for _, p in phrases):
         return Ask("Which days exactly?")
-    unsure = any(p.is_("wish") and p.text not in ("will", "wont", "before", "after") for p in fact.pieces)
+    unsure = any(
+        p.is_("wish") and p.text not in ("will", "wont", "before", "after", "they'll", "itll") for p in fact.pieces
+    )
     if unsure and not re.search(r"\btill?\b|\buntil\b", " ".join(p.text for p in fact.pieces)):
         return None
     if closed and fact.word("early", "late") and _hours(fact) is None:
@@ -433,7 +435,10 @@ def done(fact: Fact) -> Found:
     found = re.match(
         r"^(?:ok |yes |right )?(?:done|did|sorted|finished)(?: with)?:? ?(?:the |that |it |all )?(.*)$", text
     )
-    ticked = re.match(r"^(.*?),? tick (?:it|that|them) off$", text)
+    ticked = re.match(
+        r"^(.*?),? (?:you can )?(?:tick|cross|scratch|take) (?:it|that|them|that one|that reminder) off$", text
+    )
+    ticked = ticked or re.match(r"^(?:done with (?:the )?)?(.+?) (?:that )?you reminded me (?:about|of)$", text)
     struck = re.match(
         r"^(.*?),? (?:thats|that is|that jobs|that job is|that ones) (?:all )?(?:done|sorted)$|^done (.*?),? job off the list$",
         text,
