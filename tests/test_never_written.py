@@ -50,7 +50,7 @@ def test_which_lamb_was_dead(text: str, lambs: list[tuple[str | None, bool | Non
 READ_ALL_THE_SAME = (
     ("2401 97 not bad", ["weight"]), ("gave 2431 cdt no problems", ["dose"]), ("no creep left", ["on_hand"]),
     ("we dont have any creep left", ["on_hand"]), ("down to the last bag of milk", ["on_hand"]),
-    ("2401 97, 2402 98 both going wed", ["weight", "weight"]), ("2401 97 n moved him to pen 2", ["move", "weight"]),
+    ("2401 97, 2402 98 both going wed", ["weight", "weight"]), ("2401 97 n moved him to pen 2", ["weight", "move"]),
     ("97 for 2401", ["weight"]), ("tag 2401 weighs 97 and looks ready", ["weight"]),
     ("drenched pen 1 and pen 2", ["dose", "dose"]), ("101 and 103 both had twins", ["lambing", "lambing"]),
     ("101 lambed 2 live 1 dead", ["lambing"]), ("lost 2 bottle lambs overnight", ["loss"]),

@@ -130,7 +130,10 @@ def lines(folder: str) -> Iterator[dict[str, Any]]:
         ("readings/rimu", 0.96, 0),
         ("readings/brae", 0.91, 0),
         ("readings/pukehau", 0.91, 0),
-        ("readings/ravenrigg", 0.86, 0),
+        ("readings/ravenrigg", 0.88, 0),
+        ("readings/poplar", 0.90, 1),
+        ("readings/rathmoyle", 0.91, 0),
+        ("readings/sugar", 0.96, 0),
     ],
 )
 def test_messages_of_farms_it_was_not_built_on(folder: str, exact: float, wrong: int) -> None:
