@@ -166,7 +166,11 @@ class Fact:
         """The day it happened, or (`ahead`) is to happen; today where none is said. Doubts a day that could be two."""
         phrases = [p for p in self.pieces if p.day and p.day.names_day] or list(self.days)
         if not ahead:  # "ok till tuesday", "both going wed" do not date what was done
-            coming = {id(p) for n, p in enumerate(self.pieces) if n and self.pieces[n - 1].text in _TO_COME}
+            coming = {
+                id(p)
+                for n, p in enumerate(self.pieces)
+                if n and self.pieces[n - 1].text in (*_TO_COME, "through", "thru")
+            }
             phrases = [p for p in phrases if id(p) not in coming]
             phrases = [
                 p for p in phrases if p.day and p.day.lead not in ("til", "till", "until", "by", "before", "due")
@@ -200,6 +204,8 @@ class Fact:
         """The animals named by pieces, in order: those that are no number, and numbers that are surely tags."""
         found: list[tuple[int, str]] = []
         for n, p in enumerate(self.pieces):
+            if (n and self.pieces[n - 1].text in ("over", "under", "above", "below")) or measured(self.pieces, n):
+                continue  # "everything over 110", "108 miles"
             if n in self.used or not p.tags or any(n == m + 2 for m, _ in found if m in self.ranges):
                 continue
             if (within := self._range(n)) is not None:
@@ -314,14 +320,20 @@ _TIMES = {
 }  # fmt: skip
 
 
+def measured(pieces: Sequence[Piece], n: int) -> bool:
+    """Whether a number is a distance, a speed or a temperature, whoever's tag it is."""
+    after = pieces[n + 1].text if n + 1 < len(pieces) else ""
+    return pieces[n].kind == "num" and after in ("mile", "miles", "km", "mph", "degrees", "deg", "f", "rate")
+
+
 def harmless(pieces: Sequence[Piece], n: int) -> bool:
     """Whether a number says nothing of the farm: a length of time, a temperature, a road, "one"."""
     p = pieces[n]
-    if p.kind != "num" or (p.tags and p.full) or p.unit or p.money:
-        return False
     after = pieces[n + 1] if n + 1 < len(pieces) else None
+    if p.kind != "num" or (p.tags and p.full) or p.unit or p.money:
+        return p.kind == "num" and measured(pieces, n)
     before = pieces[n - 1].text if n else ""
-    if after is not None and after.text == "s":
+    if before == "other" or (after is not None and after.text == "s"):
         return True
     clock = p.value is not None and p.value <= 12 and before in ("abt", "about", "around", "at", "by", "bout", "nearly")
     if clock and after is not None and after.kind == "day":

@@ -332,7 +332,7 @@ class _Reader:
         told before it."""
         today, told = self.said.date(), self.entries[first:]
         if len(told) > 1 and told[-1].on != today:
-            alike = [n for n, x in enumerate(told) if x.kind == told[-1].kind and x.on == today]
+            alike = [n for n, x in enumerate(told) if x.kind == told[-1].kind != "eggs" and x.on == today]
             for n in alike if alike == list(range(len(told) - 1 - len(alike), len(told) - 1)) else ():
                 self.entries[first + n] = replace(told[n], on=told[-1].on)
 
@@ -437,6 +437,8 @@ class _Reader:
                 return True
             if not fact.left() and wary.overheard(stretch, got, self.farm):
                 continue
+            if not fact.left() and wary.turned_over(stretch, got, self.farm):
+                continue
             if not fact.left() and denied(stretch, got):
                 return chunks == 1
             if not fact.left() and (puzzle := left_open(stretch, got)):
@@ -495,6 +497,11 @@ class _Reader:
             return
         left = [p for p in fact.left() if p.kind != "vague" or any(q.kind == "name" for q in chunk)]
         instead = any(p.text == "instead" for p in chunk)
+        called = all(p.kind == "tag" and p.text.isalpha() for p in left) and not any(
+            p.is_("sick", "die", "move") for p in chunk
+        )
+        if called and self.entries and not strong:
+            return  # "..., hector is earning his keep"
         if left or instead or (strong and (self.entries or len(chunk) <= 8)):
             self.lost.append(chunk)
 
@@ -585,6 +592,8 @@ def _only_names(stretch: Sequence[Piece]) -> bool:
     groups = doing and any("group" in p.names for p in stretch)
     if any("product" in p.names for p in stretch) and not _wished(stretch):
         return False
+    if any("item" in p.names for p in stretch) and any(p.kind == "word" and p.text.endswith("ed") for p in stretch):
+        return False  # "ordered milk and cancelled the creep"
     return not strong and not nums and not groups and not any(p.text == "instead" for p in stretch)
 
 
@@ -622,7 +631,7 @@ def _chunks(sentence: Sequence[Piece]) -> list[Sequence[Piece]]:
     chunks: list[Sequence[Piece]] = []
     start = 0
     for n, p in enumerate(sentence):
-        if p.kind != "sep" and not (p.text == "but" and any(q.kind in ("num", "name", "tag") for q in sentence[n:])):
+        if p.kind != "sep" and not _turns(sentence, n):
             continue
         before, after = sentence[n - 1] if n else None, sentence[n + 1] if n + 1 < len(sentence) else None
         beyond = sentence[n + 2] if n + 2 < len(sentence) else None
@@ -635,6 +644,13 @@ def _chunks(sentence: Sequence[Piece]) -> list[Sequence[Piece]]:
     if sentence[start:]:
         chunks.append(sentence[start:])
     return chunks
+
+
+def _turns(sentence: Sequence[Piece], n: int) -> bool:
+    """Whether a "but" begins something else: not "all of pen 1 but 2641"."""
+    if sentence[n].text != "but" or not any(q.kind in ("num", "name", "tag") for q in sentence[n:]):
+        return False
+    return not any(q.text in ("all", "every", "everything", "everyone", "whole", "lot") for q in sentence[:n])
 
 
 def _listed(p: Piece) -> bool:
@@ -702,6 +718,8 @@ def _wished(stretch: Sequence[Piece]) -> bool:
     for n, p in enumerate(stretch):
         if p.is_("late"):
             return False
+        if n <= 2 and p.text in _OTHERS:
+            return True  # what happened on another farm
         if p.text in _CONJUNCTIONS and any(q.text in STRONG for q in stretch[:n]):
             return False  # "housed the hoggets before the storm"
         if p.is_("wish"):
@@ -709,6 +727,9 @@ def _wished(stretch: Sequence[Piece]) -> bool:
         if p.kind in ("num", "tag"):
             return False
     return False
+
+
+_OTHERS = ("neighbor", "neighbors", "neighbour", "neighbours", "neighbor's", "theirs", "somebody", "someone")
 
 
 def _by_the_way(stretch: Sequence[Piece], n: int) -> bool:

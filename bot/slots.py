@@ -22,7 +22,7 @@ _TOKEN = re.compile(r"\d+(?:,\d{3})+(?:\.\d+)?|\d*\.\d+|\d+|[a-z]+(?:'[a-z]+)?|[
 _SEPARATORS = {",", ";", "\n", ".", "!", "&", "+", "(", ")", "|"}
 _MONEY = {"$", "£", "€"}
 _COINS = {"p": Decimal("0.01"), "pence": Decimal("0.01"), "cents": Decimal("0.01"), "c": Decimal("0.01")}
-_NOTES = {"bucks", "dollars", "dollar", "quid", "euro", "euros", "pounds sterling", "usd", "nzd"}
+_NOTES = {"guineas", "bucks", "dollars", "dollar", "quid", "euro", "euros", "pounds sterling", "usd", "nzd"}
 _VAGUE = {
     ("some",), ("few",), ("a", "few"), ("several",), ("lots",), ("plenty",), ("loads",), ("nearly", "out"),
     ("almost", "out"), ("a", "bit"), ("handful",), ("a", "handful"), ("bugger", "all"), ("not", "much"), ("low",),
@@ -243,6 +243,8 @@ class _Cutter:
             part = self.tokens[at : at + size]
             if not part[0][0].isalpha() or not part[-1].isdigit() or any(p in _SEPARATORS for p in part):
                 continue
+            if part[0] in ("a", "n", "w", "x", "i", "u") and not self._adjoined(at, 2):
+                continue  # "n 517" is "and 517"
             written = self.tags.new("".join(part))
             if written is not None:
                 return Piece("num", written, at, at + size, Decimal(part[-1]), new=True)
@@ -555,10 +557,27 @@ class _Cutter:
         token = self.bare[at]
         if token in _SEPARATORS or token in ("and", "n", "then", "also", "plus"):
             return Piece("sep", token, at, at + 1)
+        if self.tokens[at].endswith("'s") and token not in _NOT_OWNERS:
+            return Piece("word", token, at, at + 1, classes=frozenset({"whose"}))  # "bill's 2641"
         unit = self._unit_at(at)
         if unit:
             return Piece("word", token, at, at + unit[1], unit=unit[0])
         return Piece("word", token, at, at + 1)
 
 
+_NOT_OWNERS = (
+    "its",
+    "hes",
+    "shes",
+    "thats",
+    "theres",
+    "whats",
+    "whos",
+    "heres",
+    "wheres",
+    "lets",
+    "hows",
+    "whens",
+    "todays",
+)
 BY_WORDS_ALONE = frozenset(w for span in BY_WORDS for w in span)

@@ -47,7 +47,8 @@ _MEANT = {
         "moved": "mv mvd mooved muved", "bedded": "beded", "housed": "housd", "sent": "snt", "ordered": "ordrd orderd",
         "delivered": "delvd delivrd dlvrd", "weighed": "wghd weighd wayed weigd", "vaccinated": "vaxd vaxed vaxxed", "shipped": "shpd shiped",
         "drenched": "drnchd", "counted": "cntd", "bought": "bort", "arrived": "arived", "lambed": "lamd", "hundredweight": "hunderd-weight",
-        "putting": "puttin", "sunday": "sundy", "monday": "mondy", "tuesday": "tusday", "wednesday": "wensday wedensday", "thursday": "thurday thersday",
+        "putting": "puttin", "jabbed": "jabd", "weaned": "weend", "brought": "brung", "diesel": "deezel", "tomorrow": "tomoro",
+        "coming": "cumming", "gonna": "gona", "enough": "enuf", "sponges": "sponjes", "sunday": "sundy", "monday": "mondy", "tuesday": "tusday", "wednesday": "wensday wedensday", "thursday": "thurday thersday",
         "friday": "fridy", "saturday": "saterday",
     }.items()
     for word in words.split()
@@ -85,7 +86,7 @@ _PATTERNS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (rf"\b({_MONTHS}) (\d\d?)(?:st|nd|rd|th)? ?(?:and|&) ?(?:the )?(\d\d?)(?:st|nd|rd|th)?\b(?! ?[a-z%])", r"\1 \2 and \1 \3"),
     (r"\bthe (day|night|morn)\b(?!s? before)", lambda m: _DAYS[m[1]]),
     (r"\b(?:do|have|has|is|are|did)(?:n't|nt) (?:have |got |get )?(?:any|a) (?=\w+(?: \w+)? (?:left|eggs)\b)", "no "),
-    (r"(?<=\d) an (?=\d)", " and "),
+    (r"(?<=[a-z\d]) an (?=\d|gave\b|fed\b|moved\b|put\b|then\b)", " and "),
     (r"(?<=\d)'s\b", "s"),
 )  # fmt: skip
 _COMPILED = tuple((re.compile(pattern), instead) for pattern, instead in _PATTERNS)

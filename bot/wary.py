@@ -5,6 +5,7 @@ gates", "lost my phone in pen 1"), or that words are about one only of the anima
 limping"). What is held back here is offered in shorter stretches, and else asked about. Denials are in `bot.denied`.
 """
 
+import re
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -178,5 +179,132 @@ def _lost_a_thing(stretch: Sequence[Piece]) -> bool:
             continue
         after = next((q for q in stretch[n + 1 :] if q.text not in _LINKS | _SIZES), None)
         if after is not None and _content(after) and not after.classes and STRONG.get(after.text) is None:
+            return True
+    return False
+
+
+# -- what no row looks at, though it turns the telling over
+
+# Words before an animal, a number or a field that take it out of what is told.
+_EXCEPT = re.compile(
+    r"\b(?:but|except|excepting|bar|apart from|other than|less|minus|leaving out|left|skip|skipped|miss|missed|but not|keep|kept"
+    r"|save|saved|spared|instead of|like|same as|beside|behind|by|lost by|killed by|vet saved|not)(?: for| just| only| the| number)*$"
+)
+# Words behind an animal that take it out again.
+_LEFT_OUT = re.compile(
+    r"^(?:got |was |were |is )?(?:missed|skipped|refused|rejected|sent back|behind|away from|escaped|stays|stayed|not done|still to do)\b"
+)
+_UNSURE = re.compile(
+    r"\b(?:could'?ve|would'?ve|should'?ve|tried to|trying to|tries to|try to|supposed to|needs to|has to be|have to be|unless|i think"
+    r"|thinks|reckons?|i guess|kidding|lol|joke|joking|pretend|playing|as if|accidentally|by mistake|scratch that|no wait|wait no|oops)\b"
+)
+_ASKED = re.compile(
+    r"^(?:did (?:\S+ ){1,3}(?:get|have|go|ship|make|lamb)\b|has \S+ (?:been|had)\b|who \w+|is \d+ \d+|was it\b|should (?:i|we)\b)"
+)
+_SOME = re.compile(
+    r"\b(?:half|most|rest|part of|some of|end of|heavy|light|big|bigger|biggest|small|smaller|older|oldest|younger|youngest|ones"
+    r"|over \d+|under \d+|ran out|all but)\b"
+)  # a part of a group, which one is not known
+_SEXES = re.compile(r"\b(?:ram lambs|ewe lambs|males|females|wethers)\b")
+_NO_DEATH = re.compile(
+    r"\blost (?:some |his |her |its |their |a lot of |more )*(?:weight|condition|wool|tooth|teeth|eye|appetite|lambs?|twins?|track|count|sight|\d+ (?:lb|kg))\b"
+    r"|\blost (?:a|an|one of|both)\b.*\b(?:tooth|eye|lambs?|twins?|off|from|of)\b|\blost both\b|\b(?:half|playing|looks?|looking|thought|was he|near|nearly) (?:\S+ )?(?:was |is )?dead\b"
+    r"|\bdead (?:lame|weight|on|tired|quiet|keen|slow|calm|set|straight|level|end|easy)\b|\b(?:lambs?|twins?|twin) (?:off|of|from|out of|to)\b"
+    r"|\b(?:her|his|its) (?:lambs?|twins?)\b|\bfound (?:him|her|it|them)\b|\bcant find\b|\bfor an hour\b|\bgot into\b|\bof embarrassment\b|\beveryone (?:ok|fine|safe)\b"
+)
+_SEVERAL_TIMES = re.compile(
+    r"\b(?:twice|for \d+ days|\d+ days in a row|daily|yesterday and today|today and yesterday|both days|three times)\b"
+)
+
+
+def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm) -> bool:
+    """Whether something stands in a stretch that a row passed over and that takes back, narrows or doubts what it read:
+    an exception, an attempt, a question, a part of a group, another man's sheep. It is asked about then."""
+    text = " ".join(p.text for p in stretch)
+    words = " ".join(p.text for p in stretch if p.kind != "name")
+    animals = [x for x in entries if isinstance(x, (*_OF_ANIMALS, e.Sale, e.Weight, e.Lambing))]
+    if _UNSURE.search(text) and not any(isinstance(x, e.Correct | e.Remind | e.Note) for x in entries):
+        return True
+    if animals and (_ASKED.match(text) or any(p.is_("whose") and _owned(stretch, n) for n, p in enumerate(stretch))):
+        return True
+    told = {
+        t for x in entries for t in (*getattr(x, "tags", ()), getattr(x, "tag", None), getattr(x, "dam", None)) if t
+    }
+    counts = {v for x in entries for v in (getattr(x, "head", None), getattr(x, "area", None)) if v is not None}
+    for n, p in enumerate(stretch):
+        mine = (_animal(p) and set(p.tags) & told) or (p.kind == "num" and p.value in counts)
+        if mine and _EXCEPT.search(" ".join(q.text for q in stretch[max(0, n - 4) : n])):
+            return True
+        if mine and _LEFT_OUT.match(" ".join(q.text for q in stretch[n + 1 : n + 5])):
+            return True
+    for x in entries:
+        if isinstance(x, _OF_ANIMALS) and (
+            x.head == 0 or (x.group and x.head is None and not x.tags and _a_part(x, words, stretch))
+        ):
+            return True
+        if isinstance(x, e.Loss) and (_NO_DEATH.search(text) or _killer(stretch)):
+            return True
+        if isinstance(x, e.Dose) and (_SEVERAL_TIMES.search(text) or (x.unit == "dose" and (x.amount or 0) > 2)):
+            return True
+        if isinstance(x, e.Dose | e.Move | e.Stage) and any(
+            p.text == "lost" and _animal(q) for p, q in pairwise(stretch)
+        ):
+            return True
+        if isinstance(x, e.Dose) and any(p.text in ("lambed", "twins", "triplets", "single") for p in stretch):
+            return True
+        if (
+            isinstance(x, e.Lambing)
+            and any(p.text in ("pulled", "both", "alive", "live") for p in stretch)
+            and not _all_told(x)
+        ):
+            return True
+    return _of_others(text, stretch, entries)
+
+
+def _owned(stretch: Sequence[Piece], n: int) -> bool:
+    """Whether what somebody owns is an animal, a number or something of the farm's."""
+    return any(_animal(q) or q.kind in ("num", "name") or q.text in _ANIMALS for q in stretch[n + 1 : n + 3])
+
+
+def _a_part(entry: e.About, words: str, stretch: Sequence[Piece]) -> bool:
+    """Whether only some of a group are meant, and it is not said which."""
+    sexes = not (isinstance(entry, e.Stage) and entry.stage == "castrated") and bool(_SEXES.search(words))
+    beside = any("group" in p.names and "group" in q.names for p, q in pairwise(stretch) if p.end == q.start)
+    return sexes or bool(_SOME.search(words)) or beside
+
+
+def _killer(stretch: Sequence[Piece]) -> bool:
+    """Whether one animal killed the other: "Duke killed 112"."""
+    return any(p.text in ("killed", "got killed") and n and _animal(stretch[n - 1]) and n + 1 < len(stretch) and _animal(stretch[n + 1])
+               for n, p in enumerate(stretch))  # fmt: skip
+
+
+def _all_told(entry: e.Lambing) -> bool:
+    return any(b.alive is False for b in entry.born)
+
+
+_TO_OTHERS = re.compile(
+    r"\b(?:delivered|brought|dropped|took)\b.*\bto (?!us\b|me\b|the\b|our\b|my\b|a\b|be\b|\d)[a-z]+|\bnext door\b|\bwrong farm\b|\bfor someone\b"
+    r"|\b(?:said|says|told me) they (?:have|had|got)\b|\bat the (?:co-op|coop|mill|store|shop)\b"
+)
+
+
+def _of_others(text: str, stretch: Sequence[Piece], entries: Sequence[e.Entry]) -> bool:
+    """Whether it is a store that somebody else has, or that went to somebody else."""
+    first = next((n for n, p in enumerate(stretch) if "supplier" in p.names), None)
+    for x in entries:
+        if isinstance(x, e.OnHand) and (first is not None or _TO_OTHERS.search(text)):
+            return True
+        if isinstance(x, e.Received) and _TO_OTHERS.search(text) and first is None:
+            return True
+        if (
+            isinstance(x, e.Received)
+            and first in (0, 1)
+            and any(p.text in ("got", "has", "have", "bought") for p in stretch[first + 1 : first + 3])
+        ):
+            return True
+        if isinstance(x, e.Used) and re.search(r"\b(?:a|per|each|every) (?:day|week|head)\b|\beach to\b", text):
+            return True
+        if isinstance(x, e.OnHand) and re.search(r"\bleft but\b|\bhalf gone\b|\bbut i used\b|\bsoon\b", text):
             return True
     return False

@@ -92,6 +92,8 @@ def rams(fact: Fact) -> Found:
     into = fact.has("in") or any(
         p.text in ("in", "w", "over", "into", "joined", "in with", "turned in") for p in fact.pieces
     )
+    if re.search(r"\btook .*\b(?:rams?|tups?|boys) off\b", fact.text):
+        out = True
     if re.search(r"\bout (?:to|with|in with|among|wi) (?:the )?", fact.text):
         out, into = False, True  # "went out to the main mob"
     if not out and not into:

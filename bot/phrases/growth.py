@@ -54,8 +54,10 @@ def weights(fact: Fact) -> Found:
     strong = fact.has("weigh") and any(
         p.is_("weigh") and p.text.startswith(("weigh", "wt", "scale")) for p in fact.pieces
     )
-    if any(p.text in _OF_BREEDING for p in fact.pieces):
-        return None
+    if any(p.text in _OF_BREEDING for p in fact.pieces) or fact.word(
+        "looked", "looks", "looking", "eyeballed", "reckon"
+    ):
+        return None  # nobody weighed it
     if not strong and any(p.is_(*_NOT_WEIGHTS) and not p.is_("weigh") for p in fact.pieces):
         return None
     if re.search(r"\b(?:ship|sell|market)\b.* (?:at|from|between) \d+ (?:to|-|and|or) \d", fact.text):
@@ -65,7 +67,9 @@ def weights(fact: Fact) -> Found:
     if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces):
         return None
     if any(
-        "group" in p.names and fact.pieces[n - 1].text in ("to", "into", "onto") for n, p in enumerate(fact.pieces) if n
+        "group" in p.names and {"to", "into", "onto"} & {q.text for q in fact.pieces[max(0, n - 2) : n]}
+        for n, p in enumerate(fact.pieces)
+        if n
     ):
         return None  # "1251 1243 to pen 2, 32.5 and 33": where they went is told, too
     nums = [(n, p) for n, p in enumerate(fact.pieces) if p.kind in ("num", "tag") and not harmless(fact.pieces, n)]

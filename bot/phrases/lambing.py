@@ -376,7 +376,11 @@ def foster(fact: Fact) -> Found:
     )
     if len(old) != 1 or not young or not (strong or took or put):
         return None
-    if fact.has("ship", "dose", "die") or (len(young) > 1 and fact.has("pulled") and fact.word("pulled", "took off")):
+    if (
+        fact.word("temp", "temperature")
+        or fact.has("ship", "dose", "die")
+        or (len(young) > 1 and fact.has("pulled") and fact.word("pulled", "took off"))
+    ):
         return None
     fact.use(*(n for n, _ in tags))
     on = fact.on()

@@ -38,7 +38,14 @@ def ship(fact: Fact) -> Found:
     if fact.has("dose", "lambed") and not any(p.text in ("shipped", "hauled", "loaded") for p in words):
         return None
     heads = [(n, p) for n, p in fact.nums() if not p.tags]
-    if bound and heads and len(heads) == 1 and not fact.named("group") and heads[0][1].unit in (None, "head"):
+    if (
+        bound
+        and heads
+        and len(heads) == 1
+        and heads[0][1].value == int(heads[0][1].value or 0)
+        and not fact.named("group")
+        and heads[0][1].unit in (None, "head")
+    ):
         if any(p.money or p.per for _, p in fact.nums()) or fact.named("item") or fact.named("crop"):
             return None
         fact.use(heads[0][0])

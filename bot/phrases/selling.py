@@ -121,7 +121,8 @@ def sale(fact: Fact) -> Found:
     named = tuple(sorted({t for _, t in tags}))
     on = fact.on()
     if price is None and total is None:
-        return [Ship(on=on, head=head, tags=named)] if sold else None
+        group = groups[0][1] if len(groups) == 1 and head else None
+        return [Ship(on=on, head=head, tags=named, group=group)] if sold else None
     value, per = _per(fact, *price) if price else (None, None)
     unit = fact.plan.farm.weight
     if per is None and value is not None:

@@ -1,6 +1,7 @@
 """Rows about stages: pulled, weaned, docked, castrated, shorn, housed, on creep."""
 
 import re
+from itertools import pairwise
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found
 from bot.phrases.doses import subject
@@ -22,6 +23,8 @@ def stage(fact: Fact) -> Found:
     named = [t for _, t in fact.tags()]
     if not stages or len(set(named)) < len(named):
         return None
+    if len(stages) > 1 and _others_first(fact):
+        return None  # "lambs are on creep and 2641 is off milk"
     fact.use(
         *(n for n, p in enumerate(fact.pieces) if "item" in p.names and n and fact.pieces[n - 1].text == "off")
     )  # weaned off milk
@@ -56,6 +59,14 @@ def stage(fact: Fact) -> Found:
                 return Ask("Which group do bottle lambs go into?", tuple(Choice(g.name) for g in fact.plan.group[:3]))
             entries.append(Stage(on=on, stage=name, tags=tags, group=group, head=head))
     return entries
+
+
+def _others_first(fact: Fact) -> bool:
+    """Whether a chunk before the one with the animals has a stage, and others that it is about."""
+    at = next((n for n, p in enumerate(fact.pieces) if p.kind == "tag" or (p.kind == "num" and p.tags)), 0)
+    first = [p for n, p in enumerate(fact.pieces[:at]) if all(a.end == b.start for a, b in pairwise(fact.pieces[n:at]))]
+    before = fact.pieces[: at - len(first)]
+    return any(p.text in ("lambs", "ewes", "they", "hoggets", "all") or "group" in p.names for p in before)
 
 
 def _creepy(p: Piece) -> bool:
@@ -113,7 +124,7 @@ def _stage_subject(fact: Fact, stages: list[str]) -> list[tuple[tuple[str, ...],
     tags = fact.tags()
     if "pulled" in stages and len(tags) >= 2:  # "2669 off 152 and on the bottle": the ewe is not the one pulled
         today = fact.said.date()
-        old = [(n, t) for n, t in tags if grown(fact, t, today)]
+        old = [(n, t) for n, t in tags if grown(fact, t, today) or (n and fact.pieces[n - 1].text in ("off", "from"))]
         if len(old) < len(tags):
             fact.use(*(n for n, _ in old))
     if "pulled" in stages and tags and all(grown(fact, t, fact.said.date()) for _, t in tags):

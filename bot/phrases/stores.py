@@ -6,7 +6,7 @@ from datetime import date
 from decimal import Decimal
 from itertools import pairwise
 
-from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
+from bot.fact import Ask, Choice, Doubt, Fact, Found, Several, harmless
 from bot.phrases.row import Row
 from bot.phrases.unknown import a_new
 from bot.slots import Piece
@@ -29,6 +29,8 @@ def _unit(fact: Fact, item: Item, p: Piece | None) -> str:
             item.units(Decimal(1), p.unit, fact.plan.farm.country)
         except ValueError:
             if item.unit != "each":
+                if fact.plan.product_named(item.name) is not None:
+                    raise Several("product") from None  # a dose of it
                 raise Doubt(f"{item.name} in {p.unit}s? I count it in {item.unit}s.") from None
             return p.unit
     return p.unit
@@ -93,6 +95,8 @@ def _verb(fact: Fact) -> str | None:
     """What happened to the store, by the words; None where they do not tell or tell two things."""
     if fact.has("giveback") or _GAVE_US.search(fact.text):
         return "giveback"
+    if re.search(r"\b(?:lent|loaned) (?:us|me)\b", fact.text):
+        return "borrow"
     if re.search(r"\bnot a (?:grain|bag|bale|drop|bit|scrap|pellet|nut) of\b.*\bleft\b", fact.text):
         return "out"
     if fact.word("add", "minus", "plus", "subtract", "deduct"):
@@ -196,6 +200,8 @@ def stock(fact: Fact) -> Found:
         and fact.named("group")
     ):
         return None  # "gave mules their 8-way, all 20"
+    if fact.has("out") and verb not in ("out", "hold") and fact.word("ran out", "out of", "all gone") and fact.nums():
+        return None  # "ran out of milk, borrowed 1": two facts
     if len(items) > 1 and _two_doings(fact):
         return None  # each is told by itself
     if verb == "spoil" and any(p.text in _CAME for p in fact.pieces) and len(items) == 1:
@@ -225,11 +231,13 @@ def _of_it(fact: Fact, verb: str | None) -> bool:
     """Whether the item told of just before is meant: "fed 20 kg of it", "9 bags left"."""
     item = fact.plan.item_named(fact.item or "")
     nums = fact.amounts()
-    if item is None or len(nums) != 1 or fact.tags() or verb not in ("hold", "fed", "spoil", "lend", "order"):
+    if item is None or len(nums) != 1 or fact.tags() or verb not in ("hold", "fed", "spoil", "lend", "order", "borrow"):
         return False
     unit = nums[0][1].unit
-    if verb == "order":
+    if verb in ("order", "borrow"):
         return unit in (None, item.unit)
+    if verb in ("fed", "spoil") and unit in (None, item.unit) and len(fact.pieces) <= 3:
+        return True  # "bought 10 bags of milk and used one"
     bare = verb == "hold" and len(fact.pieces) <= 4 and fact.word("left", "down to") and unit in (None, item.unit)
     return bare or (fact.word("it") and unit is not None)
 
@@ -629,6 +637,8 @@ def eggs(fact: Fact) -> Found:
         return Ask("How many eggs?")
     if re.search(r"\bno eggs\b|\bnot an egg\b", fact.text) and not fact.nums():
         return [Eggs(on=fact.on(), count=0, group=gave[0] if gave else None)]
+    if re.search(r"\b(?:store|shop|her hens|his hens|short|dropped)\b|\bgave (?!us|me)|\bleft laying\b", fact.text):
+        return None
     if fact.has("die", "spoil", "wish", "ask") or (fact.word("we", "for") and fact.word("have")):
         return None
     spoilt = re.search(r"\b(?:broken|cracked|smashed|bad|rotten|old) eggs?\b", fact.text)

@@ -45,7 +45,7 @@ def undo(fact: Fact) -> Found:
         return [Undo(on=fact.said.date())]
     if any((p.tags and p.full and len(p.text) >= 3) or p.kind == "name" or p.unit for p in fact.pieces):
         return None
-    if not _UNDO.fullmatch(re.sub(r" ?(?:it|that|they) (?:was|were) (?:meant )?for .*", "", plain)):
+    if not _UNDO.fullmatch(re.sub(r" ?(?:it|that|they) (?:was|were) (?:meant )?for .*|,? wrong \\w+$", "", plain)):
         return None
     if plain in ("forget it", "bin", "drop", "cancel", "scratch", "wipe", "strike", "ignore", "remove"):
         return None
