@@ -84,6 +84,8 @@ def _plainly(text: str, said: datetime, farm: Farm, item: str | None = None) -> 
     got = _read(cut, said, farm, item)
     if isinstance(got, Answer):
         return got
+    if isinstance(got, Record) and _taken_back(cut, got):
+        return Ask("Which of it stands? Tell me the right one alone.")
     if either := _either_amount(cut, not isinstance(got, Record)):
         choices = _reread(either, cut, said, farm, item)
         if all(c.entries for c in choices):
@@ -91,6 +93,16 @@ def _plainly(text: str, said: datetime, farm: Farm, item: str | None = None) -> 
     if not isinstance(got, Ask) or not got.swaps:
         return got
     return Ask(got.why, (*_reread(got.swaps, cut, said, farm, item), *got.choices)[:4])
+
+
+_BACK = ("scratch that", "no wait", "wait no", "no sorry", "oops", "whoops", "cancel that", "i mean")
+
+
+def _taken_back(cut: Sequence[Piece], got: Record) -> bool:
+    """Whether in the middle of what is told something of it is taken back: "2641 112, scratch that, 2642 112"."""
+    text = _text(cut)
+    back = any(f" {w} " in text for w in _BACK)
+    return back and not any(x.kind in ("correct", "undo", "remind") for x in got.entries)
 
 
 def _reread(swaps: Sequence[Swap], cut: Sequence[Piece], said: datetime, farm: Farm, item: str | None) -> list[Choice]:
@@ -193,7 +205,14 @@ class _Reader:
                 got = row.build(fact)
             except (Several, Doubt):
                 continue
-            if isinstance(got, list) and not fact.left() and not denied(flat, got) and not left_open(flat, got):
+            sure = isinstance(got, list) and not wary.turned_over(flat, got, self.farm)
+            if (
+                isinstance(got, list)
+                and sure
+                and not fact.left()
+                and not denied(flat, got)
+                and not left_open(flat, got)
+            ):
                 return Record(tuple(got))
         return None
 
@@ -601,6 +620,9 @@ def _only_tags(stretch: Sequence[Piece], named: set[str | None]) -> bool:
     """Whether all that is left over are animals of which something was read elsewhere in the message."""
     left = [p for n, p in enumerate(stretch) if p.kind in ("num", "tag", "name", "vague") and not harmless(stretch, n)]
     strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in stretch)
+    strong = strong or any(
+        p.text in ("not", "skip", "skipped", "missed", "except", "bar", "kept", "keep") for p in stretch
+    )
     return bool(left) and not strong and all(p.tags and p.tags[0] in named for p in left)
 
 

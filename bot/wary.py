@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from bot.slots import Piece
-from bot.verbs import STRONG
+from bot.verbs import CLASSES, STRONG
 from rules import entries as e
 from rules.farm import Farm
 
@@ -188,7 +188,7 @@ def _lost_a_thing(stretch: Sequence[Piece]) -> bool:
 # Words before an animal, a number or a field that take it out of what is told.
 _EXCEPT = re.compile(
     r"\b(?:but|except|excepting|bar|apart from|other than|less|minus|leaving out|left|skip|skipped|miss|missed|but not|keep|kept"
-    r"|save|saved|spared|instead of|like|same as|beside|behind|by|lost by|killed by|vet saved|not)(?: for| just| only| the| number)*$"
+    r"|save|saved|spared|over|under|above|below|instead of|like|same as|beside|behind|by|lost by|killed by|vet saved|not)(?: for| just| only| the| number)*$"
 )
 # Words behind an animal that take it out again.
 _LEFT_OUT = re.compile(
@@ -213,7 +213,7 @@ _NO_DEATH = re.compile(
     r"|\b(?:her|his|its) (?:lambs?|twins?)\b|\bfound (?:him|her|it|them)\b|\bcant find\b|\bfor an hour\b|\bgot into\b|\bof embarrassment\b|\beveryone (?:ok|fine|safe)\b"
 )
 _SEVERAL_TIMES = re.compile(
-    r"\b(?:twice|for \d+ days|\d+ days in a row|daily|yesterday and today|today and yesterday|both days|three times)\b"
+    r"\b(?:twice|for \d+ days|\d+ days in a row|daily|yesterday (?:and )?today|today (?:and )?yesterday|both days|three times)\b"
 )
 
 
@@ -225,14 +225,18 @@ def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm
     animals = [x for x in entries if isinstance(x, (*_OF_ANIMALS, e.Sale, e.Weight, e.Lambing))]
     if _UNSURE.search(text) and not any(isinstance(x, e.Correct | e.Remind | e.Note) for x in entries):
         return True
-    if animals and (_ASKED.match(text) or any(p.is_("whose") and _owned(stretch, n) for n, p in enumerate(stretch))):
+    if any(p.is_("whose") and _owned(stretch, n) for n, p in enumerate(stretch)) or _stranger(stretch):
         return True
+    if animals and (_ASKED.match(text) or _after_its_group(stretch, entries)):
+        return True
+    groups = {x.group for x in entries if isinstance(x, _OF_ANIMALS) and x.group}
     told = {
         t for x in entries for t in (*getattr(x, "tags", ()), getattr(x, "tag", None), getattr(x, "dam", None)) if t
     }
     counts = {v for x in entries for v in (getattr(x, "head", None), getattr(x, "area", None)) if v is not None}
     for n, p in enumerate(stretch):
         mine = (_animal(p) and set(p.tags) & told) or (p.kind == "num" and p.value in counts)
+        mine = mine or bool(groups & set(p.names.get("group", ())))
         if mine and _EXCEPT.search(" ".join(q.text for q in stretch[max(0, n - 4) : n])):
             return True
         if mine and _LEFT_OUT.match(" ".join(q.text for q in stretch[n + 1 : n + 5])):
@@ -250,6 +254,8 @@ def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm
             p.text == "lost" and _animal(q) for p, q in pairwise(stretch)
         ):
             return True
+        if isinstance(x, e.Note) and any(p.text in ("lost", "died") for p in stretch):
+            return True
         if isinstance(x, e.Dose) and any(p.text in ("lambed", "twins", "triplets", "single") for p in stretch):
             return True
         if (
@@ -259,6 +265,36 @@ def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm
         ):
             return True
     return _of_others(text, stretch, entries)
+
+
+_SUBJECTS = {
+    "dad", "mum", "mom", "grandad", "grandpa", "granny", "nana", "vet", "shearer", "shearers", "scanner", "boss", "missus", "wife",
+    "husband", "kids", "lads", "finally", "managed", "quick", "update", "note", "today", "weighing", "good", "morning", "evening",
+    "righto", "reporting", "new", "last", "old", "poor", "another", "big", "little", "wee", "bloody", "damn", "hey", "yip", "yep",
+}  # fmt: skip
+_DOING_OF_OTHERS = {"sell", "die", "hold", "come", "ship", "shorn", "lambed", "move", "weaned", "docked"}
+
+
+def _stranger(stretch: Sequence[Piece]) -> bool:
+    """Whether somebody whom the plan does not name did it ("Bill lost 12 ewes"), and it is not said to be with us."""
+    first = stretch[0]
+    unknown = (
+        first.kind == "word" and first.text.isalpha() and len(first.text) >= 3 and not first.classes and not first.unit
+    )
+    known = first.text in CLASSES or first.text in _SUBJECTS | _LINKS | _ANIMALS | _SIZES
+    does = len(stretch) > 1 and (bool(stretch[1].classes & _DOING_OF_OTHERS) or stretch[1].text == "down")
+    ours = any(p.text in ("us", "me", "our", "my", "we", "i") for p in stretch)
+    return unknown and not known and does and not ours
+
+
+def _after_its_group(stretch: Sequence[Piece], entries: Sequence[e.Entry]) -> bool:
+    """Whether an animal stands behind the group that others went to, with a way of its own: "2641 to pen 1 2646 down"."""
+    to = [getattr(x, "to", None) or x.group for x in entries if isinstance(x, e.Move | e.RamsIn)]
+    at = next((n for n, p in enumerate(stretch) if set(p.names.get("group", ())) & set(to)), None)
+    if at is None:
+        return False
+    ways = ("down", "up", "back", "with", "in", "out", "to")
+    return any(_animal(p) and q.text in ways for p, q in pairwise(stretch[at + 1 :]))
 
 
 def _owned(stretch: Sequence[Piece], n: int) -> bool:
@@ -284,7 +320,7 @@ def _all_told(entry: e.Lambing) -> bool:
 
 
 _TO_OTHERS = re.compile(
-    r"\b(?:delivered|brought|dropped|took)\b.*\bto (?!us\b|me\b|the\b|our\b|my\b|a\b|be\b|\d)[a-z]+|\bnext door\b|\bwrong farm\b|\bfor someone\b"
+    r"\b(?:delivered|brought|dropped|took)\b.*\bto (?!us\b|me\b|the\b|our\b|my\b|a\b|be\b|\d)[a-z]+|\bbrought (?!in\b|home\b|back\b|us\b|me\b|the\b|over\b|out\b|up\b)[a-z]+ (?:\d|a\b)|\bnext door\b|\bwrong farm\b|\bfor someone\b"
     r"|\b(?:said|says|told me) they (?:have|had|got)\b|\bat the (?:co-op|coop|mill|store|shop)\b"
 )
 
@@ -295,7 +331,7 @@ def _of_others(text: str, stretch: Sequence[Piece], entries: Sequence[e.Entry]) 
     for x in entries:
         if isinstance(x, e.OnHand) and (first is not None or _TO_OTHERS.search(text)):
             return True
-        if isinstance(x, e.Received) and _TO_OTHERS.search(text) and first is None:
+        if isinstance(x, e.Received) and _TO_OTHERS.search(text):
             return True
         if (
             isinstance(x, e.Received)

@@ -62,7 +62,7 @@ def weights(fact: Fact) -> Found:
         return None
     if re.search(r"\b(?:ship|sell|market)\b.* (?:at|from|between) \d+ (?:to|-|and|or) \d", fact.text):
         return None  # from which weight to which they go
-    if MEASURED.search(fact.text) or (fact.has("average") and not fact.tags()):
+    if MEASURED.search(fact.text) or re.search(r"\d f\b", fact.text) or (fact.has("average") and not fact.tags()):
         return None
     if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces):
         return None
@@ -335,6 +335,11 @@ def group_weight(fact: Fact) -> Found:
         heads, means = [x for x in means if x not in said], said
     if len(means) == 2 and not heads and means[0][1].unit is None:
         heads, means = [means[0]], [means[1]]
+    if any(
+        n and fact.pieces[n - 1].text in ("best", "top", "heaviest", "lightest", "high", "low", "worst")
+        for n, _ in nums
+    ):
+        return None
     if group is None or len(means) != 1 or len(heads) > 1:
         return None
     (n, mean), unit = means[0], fact.plan.farm.weight

@@ -234,7 +234,7 @@ class _Litter:
         sex = sex_of(p) if p.kind in ("word", "name") else None
         again = next((k for k, b in enumerate(self.lambs) if b.sex == sex), None) if sex else None
         after = self.fact.pieces[n + 1].text if n + 1 < len(self.fact.pieces) else ""
-        broke = self.fact.pieces[n - 1].end != p.start and self.fact.pieces[n - 1].kind != "num"
+        broke = self.fact.pieces[n - 1].end != p.start
         if again is not None and (self.fact.pieces[n - 1].text == "the" or (broke and after in _DEAD)):
             self.pointed = (n, again)
             self.fact.use(n)

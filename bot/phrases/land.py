@@ -145,7 +145,7 @@ def bin_level(fact: Fact) -> Found:
         return None
     if fact.word("temp", "temperature", "degrees", "moisture", "moist", "mc", "test", "tests", "tested"):
         return None
-    if len(fact.pieces) > 14:
+    if len(fact.pieces) > 14 or re.search(r"\d (?:ft|feet|foot|inches)\b|\d/\d", fact.text):
         return None
     name = bins[0][1]
     row = next(b for b in fact.plan.bin if b.name == name)

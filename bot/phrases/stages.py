@@ -55,6 +55,8 @@ def stage(fact: Fact) -> Found:
     groups = fact.farm.keeping("bottle lambs")
     for name in stages:
         for tags, group, head in who:
+            if name == "pulled" and group in fact.farm.keeping("ewes"):
+                raise Doubt("Which lambs were pulled? Tell me the tags.")
             if name == "pulled" and len(groups) != 1:
                 return Ask("Which group do bottle lambs go into?", tuple(Choice(g.name) for g in fact.plan.group[:3]))
             entries.append(Stage(on=on, stage=name, tags=tags, group=group, head=head))

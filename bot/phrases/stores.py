@@ -211,6 +211,8 @@ def stock(fact: Fact) -> Found:
     pairs = _pairs(fact)
     if verb == "out" and fact.word(*_OTHERS):
         return None  # the neighbor is out of it
+    if verb == "out" and re.search(r"\bno tags?$", fact.text):
+        return None  # the ewe had none
     if verb == "out":
         fact.one("group")  # "hens out of pellets"
         return [OnHand(on=fact.on(), item=i.name, amount=Decimal(0), unit=i.unit) for i, _ in pairs]

@@ -155,6 +155,8 @@ def correct(fact: Fact) -> Found:
         text,
     ):
         return None
+    if re.search(r"\bwrong (?:farm|place|kind|house|address|door)\b", text):
+        return None
     if re.search(r"\b(?:by (?:now|then|\w+day)|should be (?:about|around|abt|near|close|over|at least))\b", text):
         return None  # what it ought to weigh, not what it did
     nums = [(n, p) for n, p in fact.nums() if not p.money and not p.percent]
@@ -391,6 +393,8 @@ def shut(fact: Fact) -> Found:
     start, end = _span(fact, days)
     hours = _hours(fact)
     if closed and hours is None and any(p.day and p.day.clock for p in fact.pieces):
+        return Ask("Open from when till when that day?")
+    if closed and hours is None and re.search(r"\bclos\w+ at\b|\bshut\w* at\b", fact.text):
         return Ask("Open from when till when that day?")
     make = Open if opened and not closed else Closed
     if make is Open and hours is None and fact.has("ask"):
