@@ -503,6 +503,9 @@ class _Reader:
 
     def _unread(self, chunk: Sequence[Piece]) -> None:
         """A chunk no row reads: kept in mind where it has a number or a name."""
+        if self.entries and isinstance(self.entries[-1], Dose) and all(p.day and p.day.names_day for p in chunk):
+            self.asks.append(Ask("On each of those days?"))  # "gave 2641 oxy yesterday and today"
+            return
         fact = Fact(chunk, self.said, self.farm)
         mentioned = [p.tags[0] for p in chunk if len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p))]
         self.tags = tuple(mentioned) or self.tags

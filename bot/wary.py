@@ -196,7 +196,7 @@ _LEFT_OUT = re.compile(
 )
 _UNSURE = re.compile(
     r"\b(?:could'?ve|would'?ve|should'?ve|tried to|trying to|tries to|try to|supposed to|needs to|has to be|have to be|unless|i think"
-    r"|thinks|reckons?|i guess|kidding|lol|joke|joking|pretend|playing|as if|accidentally|by mistake|scratch that|no wait|wait no|oops)\b"
+    r"|thinks|reckons?|i guess|pretend|playing|as if|accidentally|by mistake|scratch that|no wait|wait no|oops)\b"
 )
 _ASKED = re.compile(
     r"^(?:did (?:\S+ ){1,3}(?:get|have|go|ship|make|lamb)\b|has \S+ (?:been|had)\b|who \w+|is \d+ \d+|was it\b|should (?:i|we)\b)"
@@ -210,7 +210,7 @@ _NO_DEATH = re.compile(
     r"\blost (?:some |his |her |its |their |a lot of |more )*(?:weight|condition|wool|tooth|teeth|eye|appetite|lambs?|twins?|track|count|sight|\d+ (?:lb|kg))\b"
     r"|\blost (?:a|an|one of|both)\b.*\b(?:tooth|eye|lambs?|twins?|off|from|of)\b|\blost both\b|\b(?:half|playing|looks?|looking|thought|was he|near|nearly) (?:\S+ )?(?:was |is )?dead\b"
     r"|\bdead (?:lame|weight|on|tired|quiet|keen|slow|calm|set|straight|level|end|easy)\b|\b(?:lambs?|twins?|twin) (?:off|of|from|out of|to)\b"
-    r"|\b(?:her|his|its) (?:lambs?|twins?)\b|\bfound (?:him|her|it|them)\b|\bcant find\b|\bfor an hour\b|\bgot into\b|\bof embarrassment\b|\beveryone (?:ok|fine|safe)\b"
+    r"|\b(?:her|his|its) (?:lambs?|twins?)\b|\bfound (?:him|her|it|them)\b|\bcant find\b|\bfor an hour\b|\bgot into\b|\bof embarrassment\b|\bkidding\b|\blol\b|\bjok(?:e|ing)\b|\beveryone (?:ok|fine|safe)\b"
 )
 _SEVERAL_TIMES = re.compile(
     r"\b(?:twice|for \d+ days|\d+ days in a row|daily|yesterday (?:and )?today|today (?:and )?yesterday|both days|three times)\b"
@@ -223,7 +223,11 @@ def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm
     text = " ".join(p.text for p in stretch)
     words = " ".join(p.text for p in stretch if p.kind != "name")
     animals = [x for x in entries if isinstance(x, (*_OF_ANIMALS, e.Sale, e.Weight, e.Lambing))]
-    if _UNSURE.search(text) and not any(isinstance(x, e.Correct | e.Remind | e.Note) for x in entries):
+    last = max((n for n, p in enumerate(stretch) if p.kind in ("num", "tag")), default=len(stretch))
+    said_first = " ".join(p.text for p in stretch[: last + 1])
+    if (_UNSURE.search(said_first) or "unless" in text) and not any(
+        isinstance(x, e.Correct | e.Remind | e.Note) for x in entries
+    ):
         return True
     if any(p.is_("whose") and _owned(stretch, n) for n, p in enumerate(stretch)) or _stranger(stretch):
         return True
@@ -233,7 +237,13 @@ def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm
     told = {
         t for x in entries for t in (*getattr(x, "tags", ()), getattr(x, "tag", None), getattr(x, "dam", None)) if t
     }
-    counts = {v for x in entries for v in (getattr(x, "head", None), getattr(x, "area", None)) if v is not None}
+    counts = {
+        v
+        for x in entries
+        if isinstance(x, (*_OF_ANIMALS, e.Fieldwork))
+        for v in (getattr(x, "head", None), getattr(x, "area", None))
+        if v is not None
+    }
     for n, p in enumerate(stretch):
         mine = (_animal(p) and set(p.tags) & told) or (p.kind == "num" and p.value in counts)
         mine = mine or bool(groups & set(p.names.get("group", ())))
@@ -315,6 +325,9 @@ def _killer(stretch: Sequence[Piece]) -> bool:
                for n, p in enumerate(stretch))  # fmt: skip
 
 
+_LITTER_OPEN = re.compile(r"\bpulled\b|\bboth (?:had|have|lambed)\b|\b\d (?:alive|live)\b")
+
+
 def _all_told(entry: e.Lambing) -> bool:
     return any(b.alive is False for b in entry.born)
 
@@ -331,7 +344,7 @@ def _of_others(text: str, stretch: Sequence[Piece], entries: Sequence[e.Entry]) 
     for x in entries:
         if isinstance(x, e.OnHand) and (first is not None or _TO_OTHERS.search(text)):
             return True
-        if isinstance(x, e.Received) and _TO_OTHERS.search(text):
+        if isinstance(x, e.Received) and x.how is None and _TO_OTHERS.search(text):
             return True
         if (
             isinstance(x, e.Received)

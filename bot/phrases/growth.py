@@ -62,7 +62,11 @@ def weights(fact: Fact) -> Found:
         return None
     if re.search(r"\b(?:ship|sell|market)\b.* (?:at|from|between) \d+ (?:to|-|and|or) \d", fact.text):
         return None  # from which weight to which they go
-    if MEASURED.search(fact.text) or re.search(r"\d f\b", fact.text) or (fact.has("average") and not fact.tags()):
+    if (
+        MEASURED.search(fact.text)
+        or re.search(r"\d f\b", fact.text)
+        or (fact.has("average") and not (strong and fact.tags()))
+    ):
         return None
     if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces):
         return None
