@@ -519,8 +519,10 @@ class _Reader:
             return
         left = [p for p in fact.left() if p.kind != "vague" or any(q.kind == "name" for q in chunk)]
         instead = any(p.text == "instead" for p in chunk)
-        called = all(p.kind == "tag" and p.text.isalpha() for p in left) and not any(
-            p.is_("sick", "die", "move") for p in chunk
+        called = (
+            bool(left)
+            and all(p.kind == "tag" and p.text.isalpha() for p in left)
+            and not any(p.is_("sick", "die", "move") for p in chunk)
         )
         if called and self.entries and not strong:
             return  # "..., hector is earning his keep"

@@ -268,11 +268,7 @@ def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm
             return True
         if isinstance(x, e.Dose) and any(p.text in ("lambed", "twins", "triplets", "single") for p in stretch):
             return True
-        if (
-            isinstance(x, e.Lambing)
-            and any(p.text in ("pulled", "both", "alive", "live") for p in stretch)
-            and not _all_told(x)
-        ):
+        if isinstance(x, e.Lambing) and _LITTER_OPEN.search(text) and not _all_told(x):
             return True
     return _of_others(text, stretch, entries)
 
@@ -325,7 +321,7 @@ def _killer(stretch: Sequence[Piece]) -> bool:
                for n, p in enumerate(stretch))  # fmt: skip
 
 
-_LITTER_OPEN = re.compile(r"\bpulled\b|\bboth (?:had|have|lambed)\b|\b\d (?:alive|live)\b")
+_LITTER_OPEN = re.compile(r"\bpulled (?:twins|triplets|a lamb)\b|\bboth (?:had|have|lambed)\b|\b\d (?:alive|live)\b")
 
 
 def _all_told(entry: e.Lambing) -> bool:
