@@ -268,7 +268,7 @@ def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm
             return True
         if isinstance(x, e.Dose) and any(p.text in ("lambed", "twins", "triplets", "single") for p in stretch):
             return True
-        if isinstance(x, e.Lambing) and _LITTER_OPEN.search(text) and not _all_told(x):
+        if isinstance(x, e.Lambing) and len(entries) == 1 and _LITTER_OPEN.search(text) and not _all_told(x):
             return True
     return _of_others(text, stretch, entries)
 
