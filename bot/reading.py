@@ -385,6 +385,9 @@ class _Reader:
 
     def _stretch(self, stretch: Sequence[Piece], chunks: int) -> bool:
         """Whether a row reads this stretch of so many chunks in full; what it reads is taken."""
+        if self.entries and isinstance(self.entries[-1], Dose) and all(p.day and p.day.names_day for p in stretch):
+            self.asks.append(Ask("On each of those days?"))  # "gave 2641 oxy yesterday and today"
+            return True
         instead = any(p.text == "instead" for p in stretch) and any(p.day and p.day.names_day for p in stretch)
         if not instead and not any(p.kind in ("num", "name", "tag", "vague") or p.classes for p in stretch):
             return True
@@ -503,9 +506,6 @@ class _Reader:
 
     def _unread(self, chunk: Sequence[Piece]) -> None:
         """A chunk no row reads: kept in mind where it has a number or a name."""
-        if self.entries and isinstance(self.entries[-1], Dose) and all(p.day and p.day.names_day for p in chunk):
-            self.asks.append(Ask("On each of those days?"))  # "gave 2641 oxy yesterday and today"
-            return
         fact = Fact(chunk, self.said, self.farm)
         mentioned = [p.tags[0] for p in chunk if len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p))]
         self.tags = tuple(mentioned) or self.tags

@@ -225,7 +225,8 @@ def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm
     animals = [x for x in entries if isinstance(x, (*_OF_ANIMALS, e.Sale, e.Weight, e.Lambing))]
     last = max((n for n, p in enumerate(stretch) if p.kind in ("num", "tag")), default=len(stretch))
     said_first = " ".join(p.text for p in stretch[: last + 1])
-    if (_UNSURE.search(said_first) or "unless" in text) and not any(
+    whole = any(isinstance(x, e.Loss | e.Cull) for x in entries)
+    if (_UNSURE.search(text if whole else said_first) or "unless" in text) and not any(
         isinstance(x, e.Correct | e.Remind | e.Note) for x in entries
     ):
         return True
@@ -348,6 +349,8 @@ def _of_others(text: str, stretch: Sequence[Piece], entries: Sequence[e.Entry]) 
             and any(p.text in ("got", "has", "have", "bought") for p in stretch[first + 1 : first + 3])
         ):
             return True
+        if isinstance(x, e.Used) and x.unit == "dose" and x.group:
+            return True  # given, or used up?
         if isinstance(x, e.Used) and re.search(r"\b(?:a|per|each|every) (?:day|week|head)\b|\beach to\b", text):
             return True
         if isinstance(x, e.OnHand) and re.search(r"\bleft but\b|\bhalf gone\b|\bbut i used\b|\bsoon\b", text):

@@ -19,6 +19,18 @@ ASKED_OR_NOTHING = (
     "110 to 130 lambs brought 2.55", "2401 97/98", "sale this wednesday is off, thursday instead",
     "mill closes at noon sat", "mill isnt closed monday",
     "101 triplets, dead", "101 had a ewe, a ram and a ewe, one dead",
+    # exceptions, attempts, questions, parts of a group, what others own or do, what is taken back
+    "pen 1 got cdt, skipped 2401", "moved everything from pen 1 to nursery and left 2401 behind",
+    "gave 2401 thru 2405 cdt but not 2403", "culled 101 but kept 103", "lost 101 but saved 103",
+    "2401 died like 2402", "101 lost a tooth", "101 lost her lambs to a coyote", "101 killed her lamb",
+    "the twin to 2431 died", "2401 dead lame", "2401 has to be put down", "i think 2401 died",
+    "did 2401 get his booster", "could've sold 14 at 2.55", "tried to move 2401 to nursery", "2401 looks 98",
+    "feed 3 bales hay a day to pen 1", "my neighbour's 2401 died", "bill lost 12 ewes",
+    "the mill has 6 bags of milk left", "bill has 40 bales of hay left", "mill delivered 4 bags of milk to bill",
+    "shipped everything over 95 in pen 1", "2401 103.8 f", "bin 1 is 12 ft deep", "half of pen 1 got cdt",
+    "moved the heavy ones from pen 1 to nursery", "2401 97, scratch that, 2402 97",
+    "drenched pen 1 instead of nursery", "gave 2401 5 ml oxy yesterday and today", "gave oxy to 2401 twice",
+    "28 doses of cdt to pen 1", "pulled 2 from ewes", "101 lambed 3 two alive", "mill closes at 12 monday",
 )  # fmt: skip
 
 
