@@ -507,7 +507,13 @@ class _Reader:
     def _unread(self, chunk: Sequence[Piece]) -> None:
         """A chunk no row reads: kept in mind where it has a number or a name."""
         fact = Fact(chunk, self.said, self.farm)
-        mentioned = [p.tags[0] for p in chunk if len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p))]
+        mentioned = [
+            p.tags[0]
+            for n, p in enumerate(chunk)
+            if not (n and chunk[n - 1].text in ("off", "from"))
+            and len(p.tags) == 1
+            and (p.kind == "tag" or fact.is_tag(p))
+        ]
         self.tags = tuple(mentioned) or self.tags
         strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in chunk) and not _wished(chunk)
         doing = any(

@@ -60,12 +60,7 @@ class Tags:
     def new(self, text: str) -> str | None:
         """A tag in this farm's way of writing that no animal has yet ("b214" where others are "B201"), or None."""
         plain = squash(text)
-        if (
-            plain[:1].isalpha()
-            and plain[1:].isdigit()
-            and plain[:1] not in "anwxiu"
-            and self._single_letters(plain[1:])
-        ):
+        if plain[:1].isalpha() and plain[1:].isdigit() and self._single_letters(plain[1:]):
             return self._single_letters(plain[1:]).format(plain[:1].upper()) + plain[1:]
         found = re.fullmatch(r"(.*[a-z])(\d+)", plain) or re.fullmatch(r"(.*?)(\d{2})", plain)
         for cut in range(len(plain) - 1, 0, -1):

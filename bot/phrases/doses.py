@@ -185,6 +185,14 @@ def _subject(fact: Fact) -> Who | None:
         if heads and fact.pieces[heads[0][0] - 1].text == "all" and head == fact.farm.head(groups[0][1]):
             head = None  # "the mules, all 20"
         return (), groups[0][1], head
+    if (
+        not groups
+        and not heads
+        and len(fact.before) > 1
+        and fact.word("him", "her", "it", "he", "she")
+        and _means_them(fact)
+    ):
+        raise Doubt(f"Which one: {' or '.join(fact.before[:3])}?")
     if not groups and not heads and fact.before and _means_them(fact):
         return fact.before, None, None
     if not groups and not heads and fact.heads and not fact.before and _means_them(fact):

@@ -71,7 +71,7 @@ def weights(fact: Fact) -> Found:
     if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces):
         return None
     if any(
-        "group" in p.names and {"to", "into", "onto"} & {q.text for q in fact.pieces[max(0, n - 2) : n]}
+        "group" in p.names and any(q.text.endswith("to") for q in fact.pieces[max(0, n - 2) : n])
         for n, p in enumerate(fact.pieces)
         if n
     ):
