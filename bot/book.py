@@ -10,7 +10,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -287,9 +287,12 @@ class Book:
     def asked(self, ask: int) -> Asked | None:
         return next((_asked(r) for r in self._rows("select * from asks where id = ?", ask)), None)
 
-    def open_asks(self, person: str) -> list[Asked]:
-        """The questions a person has not answered, the oldest first."""
-        return [_asked(r) for r in self._rows("select * from asks where person = ? and open = 1 order by id", person)]
+    def open_asks(self, person: str, since: datetime | None = None) -> list[Asked]:
+        """The questions a person has not answered, the oldest first; those of about `since` and later where it is
+        given (by the day, which is cheap however many lie open; the caller looks closer)."""
+        day = (since - timedelta(1)).date().isoformat() if since else ""
+        sql = "select * from asks where person = ? and open = 1 and at >= ? order by id"
+        return [_asked(r) for r in self._rows(sql, person, day)]
 
     def settle(self, ask: int, answer: str) -> bool:
         """Close a question; False where it was closed before, so that an answer counts once."""

@@ -285,7 +285,7 @@ def _asked(desk: Desk, heard: Heard, message: int, ask: Ask) -> Out:
 
 def _open(desk: Desk, heard: Heard) -> list[Asked]:
     """The questions about messages of this sender that words may still answer, the last one first."""
-    asks = (a for a in reversed(desk.book.open_asks(heard.who)) if a.message is not None)
+    asks = (a for a in reversed(desk.book.open_asks(heard.who, heard.at - SAME_DAY)) if a.message is not None)
     return [a for a in asks if heard.at - a.at <= SAME_DAY]
 
 
@@ -318,7 +318,8 @@ def _answering(desk: Desk, heard: Heard, person: Person, asks: Sequence[Asked], 
 
 def _answering_found(desk: Desk, heard: Heard, person: Person) -> list[Out] | None:
     """Act on a message that names a button under something the bot found, where only one thing is so open."""
-    offered = [a for a in desk.book.open_asks(heard.who) if a.message is None and heard.at - a.at <= 2 * SAME_DAY]
+    asks = desk.book.open_asks(heard.who, heard.at - 2 * SAME_DAY)
+    offered = [a for a in asks if a.message is None and heard.at - a.at <= 2 * SAME_DAY]
     found_ = [(a, n) for a in offered if (n := chosen(heard.text, a.ask, newest=False)) is not None]
     if len({a.ask["matter"] for a, _ in found_}) != 1:
         return None
