@@ -14,7 +14,7 @@ from bot.when import daily, local
 from rules import breeding, doses, gains, jobs, laying, loads, losses, stores
 from rules.days import Moment
 from rules.farm import Farm
-from rules.findings import DoseDue, Finding, Ready
+from rules.findings import DoseDue, Finding, Ready, RunOut
 
 log = logging.getLogger(__name__)
 
@@ -34,7 +34,8 @@ RULES: tuple[Rule, ...] = (
 )
 _ORDERS: tuple[Rule, ...] = (stores.run_out, doses.dose_due, stores.kit_short)
 
-BEFORE_CUT_OFF = timedelta(hours=2)
+BEFORE_CUT_OFF = timedelta(hours=4)  # the family hears after two of them, and has two to act
+ASK_AGAIN = timedelta(days=6)  # before an item that was counted when asked for is to be counted again
 UNANSWERED = timedelta(hours=2)  # waking hours an urgent message may lie there before the family hears of it
 BATCH_DAYS = timedelta(days=3)  # lambs that reach a dose one by one are dosed together (common practice, no source)
 RANK = {"act": 0, "soon": 1, "know": 2}
@@ -62,7 +63,7 @@ def _evening(farm: Farm, after: datetime) -> datetime | None:
 
 
 def _cut_off(farm: Farm, after: datetime) -> datetime | None:
-    """Two hours before each supplier's last moment for orders, where that is a waking hour."""
+    """Four hours before each supplier's last moment for orders, where that is a waking hour."""
     times = {s.order_before for s in farm.plan.supplier if s.order_before is not None}
     early = [(datetime.combine(date(2000, 1, 3), t) - BEFORE_CUT_OFF).time() for t in times]
     waking = sorted(t for t in early if farm.plan.farm.morning < t < farm.plan.farm.evening)
@@ -117,25 +118,33 @@ CHECKS: tuple[Check, ...] = (
 # -- worth saying
 
 
-def gist(x: Finding, times: int, pressed: bool) -> dict[str, Any]:
+def gist(x: Finding, times: int, now: datetime, old: dict[str, Any] | None = None) -> dict[str, Any]:
     """What is kept of a finding that was said: enough to see whether it has changed."""
     due = x.due.isoformat() if x.due else None
-    return {"level": x.level, "due": due, "advice": getattr(x, "advice", None), "times": times, "pressed": pressed}
+    kept = {"level": x.level, "due": due, "advice": getattr(x, "advice", None), "times": times}
+    if isinstance(x, RunOut):
+        kept |= {"missed": bool(x.missed), "only_count": _only_count(x)}
+        kept["asked"] = now.date().isoformat() if x.ask_count else (old or {}).get("asked")
+    return kept
 
 
-def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now: datetime, pressing: bool) -> bool:
-    """Whether to say a finding now. `old` is the gist of when it was last said; `pressing` at the check before a
-    supplier's last hour."""
+def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now: datetime) -> bool:
+    """Whether to say a finding now. `old` is the gist of when it was last said."""
     if old is None or said_at is None:
         return True
+    if isinstance(x, RunOut) and _only_count(x):
+        asked = date.fromisoformat(old["asked"]) if old.get("asked") else None
+        return asked is None or (x.counted is not None and x.counted >= asked and now.date() - asked >= ASK_AGAIN)
     ago = now - said_at
     today, said_on = now.date(), said_at.astimezone(now.tzinfo).date()
     moved = _moved(x, old, said_on, today)
+    if isinstance(x, RunOut) and (old.get("only_count") or (x.last_ordered is not None and x.last_ordered > said_at)):
+        return True  # only a count was asked for then; or it was ordered since, and that does not last
+    if isinstance(x, RunOut) and x.missed:  # nothing to be done before they open, and nothing new until then
+        return not old.get("missed") or (x.order_amount is not None and _due_today(x, today) and said_on < today)
     if RANK[x.level] < RANK[old["level"]] or moved <= -1 or moved >= 3 or ago >= timedelta(days=14):
         return True  # it got worse, came nearer, or is another matter of the same name
     if getattr(x, "advice", None) != old["advice"]:
-        return True
-    if pressing and not old["pressed"] and x.level == "act":
         return True
     if x.level == "soon":
         if x.due is None or _day(x.due) > today:
@@ -143,10 +152,19 @@ def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now:
         if old["due"] is not None and date.fromisoformat(old["due"][:10]) > said_on:
             return _day(x.due) == today and said_on < today  # said ahead, and now its day has come
         return ago >= timedelta(days=min(8, 2 ** int(old["times"]))) - timedelta(hours=2)
-    if x.rule == "run_out":
-        return said_on < today
+    if moved > 0 and said_on < today:
+        return True
     wait = min(8, 2 ** max(0, int(old["times"]) - 1))
     return ago >= timedelta(days=wait) - timedelta(hours=2)
+
+
+def _only_count(x: RunOut) -> bool:
+    """Whether it asks for nothing but a count."""
+    return bool(x.ask_count) and x.order_amount is None and not x.missed
+
+
+def _due_today(x: Finding, today: date) -> bool:
+    return x.due is not None and _day(x.due) <= today
 
 
 def batch(x: Finding) -> str:

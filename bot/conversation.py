@@ -17,7 +17,7 @@ from bot.asking import findings_for, findings_with
 from bot.book import Asked, BookTrouble, fold
 from bot.book import Heard as Message
 from bot.carry import JUST_NOW, SAME_DAY, carried, leans, says_back
-from bot.desk import Button, Desk, Heard, Out, Page, buttons_of, owed
+from bot.desk import Button, Desk, Heard, Out, Page, buttons_of, owed, remember
 from bot.fact import NO_WORDS, Wants
 from bot.papers import Paper, paper
 from bot.phrases import wanted
@@ -33,7 +33,7 @@ from rules import entries as e
 from rules.cautions import cautions_with
 from rules.days import Moment
 from rules.farm import Farm
-from rules.findings import Finding
+from rules.findings import Finding, RunOut
 from rules.fold import standing, stands
 from rules.loads import hold
 from rules.plan import Person, Plan
@@ -200,6 +200,9 @@ def _kept(desk: Desk, heard: Heard, entries: Sequence[e.Entry], before: Farm, wi
     cautions = [c for c in cautions_with(shown, before, desk.farm, m) if _new_caution(desk, c, shown, m)]
     lines += [" ".join(found.CAUTIONS[c] for c in cautions)] if cautions else []
     buttons = buttons_of(desk, heard.who, findings, m)
+    for x in findings:
+        if isinstance(x, RunOut) and x.level != "know":
+            remember(desk, heard.who, x, m)
     text = "\n".join(lines)
     return Out(
         heard.at, heard.who, "reply", text, tuple(buttons), tuple(entries), None, None, tuple(findings), tuple(cautions)

@@ -7,8 +7,10 @@ import logging
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from json import dumps, loads
 
 from bot.book import Book, Told, fact, fold
+from bot.checks import gist
 from bot.hours import moment as moment_at
 from bot.offers import offers
 from bot.papers import Paper, paper_again
@@ -142,6 +144,14 @@ def _paper_of(desk: Desk, page: Page, at: datetime) -> Paper | None:
         return desk.drawn[2]
     farm = desk.farm if now else fold(desk.book, page.entries).farm
     return paper_again(page.question, farm, moment_at(farm, local(at, farm.plan.farm.timezone)))
+
+
+def remember(desk: Desk, who: str, x: Finding, m: Moment) -> None:
+    """Keep that a person has been told of a finding, so that it is not said again unless it changes."""
+    spoken = desk.book.said(who, x.key)
+    old = loads(spoken.gist) if spoken else None
+    times = int(old["times"]) + 1 if old else 1
+    desk.book.say(who, x.key, dumps(gist(x, times, m.now, old)), m.now)
 
 
 def buttons_of(desk: Desk, who: str, findings: Sequence[Finding], m: Moment) -> list[Button]:

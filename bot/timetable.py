@@ -5,12 +5,12 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
-from json import dumps, loads
+from json import loads
 
 from bot import checks
 from bot.alley import run_ends, summed_up
 from bot.book import BookTrouble, fold
-from bot.desk import Desk, Out, offer, owed
+from bot.desk import Desk, Out, offer, owed, remember
 from bot.when import local
 from bot.words import found
 from rules.days import Moment
@@ -72,27 +72,25 @@ def _looked(desk: Desk, check: checks.Check, m: Moment) -> list[Out]:
     looked = [x for x in check.look(desk.farm, m) if not checks.waved(x, desk.farm, m.now)]
     outs = []
     for person in desk.people():
-        if person.role == "owner" and (fresh := _fresh(desk, person, check, looked, m)):
+        if person.role == "owner" and (fresh := _fresh(desk, person, looked, m)):
             outs.append(_scheduled(desk, person, fresh, m, morning=check.name == "morning"))
     if outs and (urgent := [x.key for x in outs[0].findings if x.level == "act"]):
         desk.book.keep("urgent", {"at": m.now.isoformat(), "keys": urgent})
     return outs
 
 
-def _fresh(desk: Desk, person: Person, check: checks.Check, looked: Sequence[Finding], m: Moment) -> list[Finding]:
+def _fresh(desk: Desk, person: Person, looked: Sequence[Finding], m: Moment) -> list[Finding]:
     """Those of the findings that this person has not been told, or that have changed, or whose moment came."""
     fresh = []
     for x in looked:
         spoken = desk.book.said(person.name, x.key)
         old = loads(spoken.gist) if spoken else None
-        pressing = check.name == "cut-off"
-        if checks.worth(x, old, spoken.at if spoken else None, m.now, pressing) and not _soon_again(desk, person, x, m):
+        if checks.worth(x, old, spoken.at if spoken else None, m.now) and not _soon_again(desk, person, x, m):
             fresh.append((x, old))
     batches = {name for x, _ in fresh if (name := checks.batch(x))}
     fresh += [(x, None) for x in looked if checks.batch(x) in batches and x.key not in {y.key for y, _ in fresh}]
-    for x, old in fresh:
-        times = int(old["times"]) + 1 if old else 1
-        desk.book.say(person.name, x.key, dumps(checks.gist(x, times, check.name == "cut-off")), m.now)
+    for x, _ in fresh:
+        remember(desk, person.name, x, m)
     for name in sorted(batches):
         desk.book.say(person.name, name, "{}", m.now)
     return [x for x, _ in fresh]
@@ -131,4 +129,8 @@ def _to_family(desk: Desk, m: Moment) -> list[Out]:
     still = [x for x in checks.found_by(checks.RULES, desk.farm, m) if x.level == "act" and x.key in keys]
     still = [x for x in still if not checks.waved(x, desk.farm, m.now)]
     family = [p for p in desk.people() if p.role == "family"] if still else []
-    return [_scheduled(desk, person, still, m, morning=False) for person in family]
+    outs = []
+    for person in family:
+        if fresh := _fresh(desk, person, still, m):
+            outs.append(_scheduled(desk, person, fresh, m, morning=False))
+    return outs

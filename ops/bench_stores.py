@@ -6,8 +6,9 @@ What the animals truly eat follows none of the rules' laws: intake by weight and
 leaks and off days, and it is counted in whole or half bags with slips. The farmer tells animals and deliveries, counts
 now and then and when asked, and orders what is said: at once, or at the last moment named. Suppliers keep holidays and
 closures of their own and some deliver late. The all-knowing orderer meets the same use, hours and smallest orders,
-knows every hour to come, and buys a week at a time at the last moment. An hour without counts as `no leak` where use
-had not leapt up, untold, in the ten days before.
+knows every hour to come, and buys a week at a time at the last moment. An hour without counts as `avoidable` where
+nothing that was told was wrong: use had not leapt up, untold, in the ten days before, the last count had not been too
+high by a step or more, and no truck was later than promised.
 """
 
 import argparse
@@ -15,7 +16,7 @@ import heapq
 import math
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from itertools import count
@@ -71,7 +72,7 @@ class Tally:
     what was used in all; messages, orders and counts."""
 
     without: float = 0.0
-    quiet: float = 0.0  # of these, with no leak in the days before
+    quiet: float = 0.0  # of these, with no leak, slip or late truck
     missing: list[datetime] = field(default_factory=list)
     held: float = 0.0
     known: float = 0.0
@@ -230,9 +231,11 @@ def true_use(
 # -- the year as it goes
 
 
-def play(year: Year, farmer: str) -> dict[str, Tally]:
+def play(year: Year, farmer: str) -> "Barn":
     """The year under the bot."""
-    return Barn(year, farmer).run()
+    barn = Barn(year, farmer)
+    barn.run()
+    return barn
 
 
 class Barn:
@@ -247,6 +250,9 @@ class Barn:
         self.said: dict[str, tuple[dict[str, Any], datetime]] = {}
         self.plans: dict[str, datetime] = {}  # the farmer is about to order
         self.wants: dict[str, Decimal] = {}
+        self.slipped: dict[str, bool] = {}  # the last count said more than there was
+        self.late: dict[str, int] = dict.fromkeys(year.use, 0)  # trucks on their way that will come later than promised
+        self.days_said: set[datetime] = set()  # scheduled messages, however many items each spoke of
         self.events: list[tuple[datetime, int, str, Any]] = []
         self.start = datetime.combine(START, time(), year.zone)
         self.tell(BEGINNING, e.PlanSet(on=START, set=year.plan))
@@ -257,7 +263,7 @@ class Barn:
     def later(self, at: datetime, what: str, about: Any) -> None:
         heapq.heappush(self.events, (at.astimezone(UTC), next(self.seq), what, about))
 
-    def run(self) -> dict[str, Tally]:
+    def run(self) -> None:
         end = self.start + timedelta(days=DAYS - 1)
         for at, entry in self.year.told:
             if at < end:
@@ -277,7 +283,6 @@ class Barn:
             self.eat(hour, until, begin)
             hour = until
             getattr(self, f"on_{what}")(at.astimezone(self.year.zone), about)
-        return self.tally
 
     def eat(self, since: int, until: int, begin: datetime) -> None:
         for name, use in self.year.use.items():
@@ -285,7 +290,8 @@ class Barn:
             for h in range(since, until):
                 if use[h] > self.level[name] + 1e-9:
                     t.without += 1.0
-                    t.quiet += not self.year.spell[name][max(0, h // 24 - LEAKED) : h // 24 + 1].any()
+                    leak = self.year.spell[name][max(0, h // 24 - LEAKED) : h // 24 + 1].any()
+                    t.quiet += not (leak or self.slipped[name] or self.late[name])
                     t.missing.append(begin + timedelta(hours=h))
                 self.level[name] = max(0.0, self.level[name] - float(use[h]))
                 if h >= WARM and use[h - h % 24 : h - h % 24 + 24].any():
@@ -309,17 +315,23 @@ class Barn:
         seen = true * math.exp(self.rng.normal(0, 0.06)) if name == "finisher" else true
         slip = step * self.rng.choice([-2, -1, 1, 2]) if self.rng.random() < 0.05 else 0.0
         value = Decimal(str(float(max(0.0, round(seen / step) * step + slip))))
+        self.slipped[name] = float(value) - true >= 0.9 * step
         unit = next(i["unit"] for i in self.year.plan["item"] if i["name"] == name)
         rough = True if name == "finisher" else None
         self.tally[name].counts += 1
         self.tell(at, e.OnHand(on=at.date(), item=name, amount=value, unit=unit, rough=rough))
 
     def on_count(self, at: datetime, name: str) -> None:
-        self.count(at, name)
+        self.on_asked(at, name)
         self.later(self.next_count(at, name), "count", name)
 
     def on_asked(self, at: datetime, name: str) -> None:
+        """A count, and what the bot replies to it."""
         self.count(at, name)
+        for x in run_out(self.farm, moment(self.farm, at)):
+            if x.item == name and x.level != "know":
+                self.remember(at, x)
+                self.hear(at, replace(x, ask_count=None))
 
     def on_check(self, at: datetime, check: checks.Check) -> None:
         if (then := check.next(self.farm, at)) is not None:
@@ -332,14 +344,19 @@ class Barn:
             if x.level == "know" or (check.name != "morning" and x.level != "act"):
                 continue
             gist, when = self.said.get(x.key, (None, None))
-            if not checks.worth(x, gist, when, at, check.name == "cut-off"):
+            if not checks.worth(x, gist, when, at):
                 continue
-            self.said[x.key] = (checks.gist(x, (gist or {"times": 0})["times"] + 1, check.name == "cut-off"), at)
+            self.remember(at, x)
             if isinstance(x, RunOut):
+                self.tally[x.item].said += 1
+                self.days_said.add(at)
                 self.hear(at, x)
 
+    def remember(self, at: datetime, x: RunOut | OrderLate) -> None:
+        gist, _ = self.said.get(x.key, (None, None))
+        self.said[x.key] = (checks.gist(x, (gist or {"times": 0})["times"] + 1, at, gist), at)
+
     def hear(self, at: datetime, x: RunOut) -> None:
-        self.tally[x.item].said += 1
         if x.ask_count:
             self.later(at + timedelta(hours=1), "asked", x.item)
         if x.order_amount is None:
@@ -380,10 +397,12 @@ class Barn:
         opens = min(o.start for o in openings if o.start.date() == comes.date())
         earliest = max(opens, at)
         truck = earliest + (comes - earliest) * float(self.rng.uniform(0.2, 1.0))
-        self.later(truck, "came", (name, amount))
+        self.late[name] += late
+        self.later(truck, "came", (name, amount, late))
 
-    def on_came(self, at: datetime, about: tuple[str, Decimal]) -> None:
-        name, amount = about
+    def on_came(self, at: datetime, about: tuple[str, Decimal, int]) -> None:
+        name, amount, late = about
+        self.late[name] -= late
         self.level[name] += float(amount)
         unit = next(i["unit"] for i in self.year.plan["item"] if i["name"] == name)
         self.tell(at, e.Received(on=at.date(), item=name, amount=amount, unit=unit))
@@ -458,9 +477,12 @@ def main() -> None:
     ask.add_argument("--farmer", choices=["prompt", "last", "mixed"], default="mixed")
     args = ask.parse_args()
     rows: dict[str, list[Tally]] = {}
+    messages = 0
     for seed in range(args.first, args.first + args.seeds):
         known = all_knowing(a_year(seed))
-        for name, tally in play(a_year(seed), args.farmer).items():
+        barn = play(a_year(seed), args.farmer)
+        messages += len(barn.days_said)
+        for name, tally in barn.tally.items():
             tally.known = known[name]
             rows.setdefault(name, []).append(tally)
             if tally.without:
@@ -468,10 +490,11 @@ def main() -> None:
                 print(f"seed {seed}: {name} {tally.without:.0f} h ({tally.quiet:.0f}) from {since}", file=sys.stderr)
     for line in table(rows):
         print(line)
+    print(f"scheduled messages a day, of run-outs: {messages / DAYS / args.seeds:.2f}")
 
 
 def table(rows: dict[str, list[Tally]]) -> Iterator[str]:
-    heads = ("hours without", "no leak", "years with", "days held", "ratio", "orders", "said/order", "counts")
+    heads = ("hours without", "avoidable", "years with", "days held", "ratio", "orders", "said/order", "counts")
     yield f"{'item':10}" + "".join(f"{h:>14}" for h in heads)
     for name, ts in [*rows.items(), ("all", [t for one in rows.values() for t in one])]:
         orders, n = sum(t.orders for t in ts), len(ts)

@@ -32,7 +32,8 @@ def _named(value: object) -> str:
 class RunOut(Finding):
     """When an item ends and the last moment to order. `runs_out` is the expected day; `order_by` None: too late, or
     nobody knows the supplier's hours; `arrives` is the day a delivery ordered by then comes. `stock_out` is the
-    moment the store is expected empty (for "Thursday noon"); `counted` the day the estimate rests on."""
+    moment the store is expected empty (for "Thursday noon"); `counted` the day the estimate rests on; `last_ordered`
+    when it was last told to be ordered. `ask_count` without an amount: count it, there may be nothing to order yet."""
 
     rule: ClassVar[str] = "run_out"
     subject: ClassVar[tuple[str, ...]] = ("item",)
@@ -54,6 +55,7 @@ class RunOut(Finding):
     missed: bool | None = None
     ask_count: bool | None = None
     usual: Decimal | None = None
+    last_ordered: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,18 +23,20 @@ from rules.findings import KitShort, OrderLate, RunOut
 from rules.ordering import Terms
 from rules.plan import Item, Supplier
 from rules.units import amount
-from rules.use import FADES, Herd, Use, is_container, use_of
+from rules.use import Herd, Use, is_container, use_of
 
 Floats = NDArray[np.float64]
 
 AHEAD = 120  # days that are looked ahead
 STEPS = 8  # looks a day
 # Chance of not running out before a delivery, by what an item is for (common practice, no source).
-LIVES_ON, FED, OTHER = 0.9995, 0.999, 0.98
-LASTS = 7  # days an order is for: fresh feed, little money in the shed (common practice, no source)
+LIVES_ON, FED, OTHER = 0.999, 0.999, 0.99
+LASTS = 6  # days an order is for: fresh feed, little money in the shed (common practice, no source)
 OLD_COUNT = 9  # days after which a count is asked for before there is anything to order
 CALM = 4  # days before the likely last moment to order in which an old count no longer stands in an order's place
 FRESH_COUNT = 4  # days after which one is asked for with the order
+# A count is asked for so long ahead where so many days' use are in doubt; twice as many where nothing lives on it.
+ASK_AHEAD, DOUBT = timedelta(days=3), 2.5
 KIT_AHEAD = 30  # days before the first due date from which a lambing kit is looked at
 
 
@@ -94,13 +96,16 @@ def _run_out(farm: Farm, item: Item, moment: Moment, herd: Herd) -> RunOut | Non
         level="know", item=item.name, unit=item.unit, on_hand=plain.on_hand, per_day=_rate(daily[0]),
         runs_out=empty.date() if empty else None, stock_out=_hour(empty), counted=use.counted, coming=coming,
         supplier=item.supplier, usual=_rate(use.usual) if use.usual else None,
+        last_ordered=max((o.moment for o in (*orders, *farm.filled) if o.item == item.name), default=None),
     )  # fmt: skip
     if terms is None:
         return _by_days_left(farm, item, moment, found, ahead, use)
     late = any(at is None for at, _ in arrivals)
     likely = ordering.order_by(terms, empty) if empty else None
     calm = empty is None or (likely is not None and likely - moment.now > timedelta(days=CALM))
-    return _asking(moment, _ordered(farm, item, moment, found, ahead, terms, arrivals), late, use, calm)
+    doubt = float(ahead.expected[0] - ahead.sure[0]) / float(daily[0])
+    doubtful = doubt >= (DOUBT if item.feeds else 2 * DOUBT)
+    return _asking(moment, _ordered(farm, item, moment, found, ahead, terms, arrivals), late, calm, doubtful)
 
 
 def coming_in(farm: Farm, item: Item, moment: Moment) -> list[tuple[datetime | None, float]]:
@@ -146,7 +151,8 @@ def _ordered(
         return x
     closed, because = _shut(m, item.supplier, arrives, empty or unsure)
     found = replace(
-        x, order_by=by, missed=missed or None, arrives=_date(arrives), level=level, due=by or m.now, closed=closed,
+        x, order_by=by, missed=missed or None, arrives=_date(arrives), level=level,
+        due=by or ordering.first_hour(terms, m.now), closed=closed,
         because=because,
     )  # fmt: skip
     if arrives is None:
@@ -155,13 +161,15 @@ def _ordered(
     return replace(found, order_amount=wanted, lasts_to=_lasts_to(ahead, arrives, wanted))
 
 
-def _asking(m: Moment, x: RunOut, late: bool, use: Use, calm: bool) -> RunOut:
-    """With a count asked for, where the estimate rests on an old one; one asks in time to order by it. Where only the
-    old count makes one unsure (`calm`), it is asked for instead of an order. Where an order is late, that is asked
-    after first (`order_late`), unless it cannot wait."""
-    ago = (m.today - use.counted).days if use.counted is not None else 0
-    near = x.order_by is not None and x.order_by - m.now < timedelta(days=6)
-    if near and not x.missed and ago >= OLD_COUNT and (x.level == "know" or calm):
+def _asking(m: Moment, x: RunOut, late: bool, calm: bool, doubtful: bool) -> RunOut:
+    """With a count asked for, where the estimate rests on an old one. Some days before the last moment to order, where
+    there may well be less than thought (`doubtful`), only the count is asked for: what was not seen then is seen too
+    late. Nor is anything to be ordered yet where only the old count makes one unsure (`calm`). Where an order is late,
+    that is asked after first (`order_late`), unless it cannot wait."""
+    ago = (m.today - x.counted).days if x.counted is not None else 0
+    left = x.order_by - m.now if x.order_by is not None and not x.missed else timedelta.max
+    unsure = x.level == "know" and left < ASK_AHEAD and ago > FRESH_COUNT and doubtful
+    if unsure or (left < timedelta(days=6) and ago >= OLD_COUNT and (x.level == "know" or calm)):
         return replace(x, level="soon", ask_count=True, order_amount=None, lasts_to=None)
     if late and x.level == "soon":
         x = replace(x, level="know")
@@ -185,8 +193,7 @@ def _level(farm: Farm, m: Moment, terms: Terms, by: datetime | None, missed: boo
     first = ordering.first_hour(terms, _morning(farm, m))
     if first is None or by < first:
         return "act"
-    days = [day for day, _ in zip(ordering.order_days(terms, m.now), range(2), strict=False)]
-    return "soon" if days and by.date() <= days[-1] else "know"
+    return "soon" if by.date() <= m.today + timedelta(days=1) else "know"
 
 
 def _shut(
@@ -216,13 +223,8 @@ def outlook(use: Use, daily: Floats, arrivals: Sequence[tuple[datetime | None, f
     for at, much in arrivals:
         if at is not None:
             came[days >= (at - m.now).total_seconds() / 86400] += much
-    # Of all that is eaten since the last count: the pace may be wrong, wander, and differ from day to day.
-    share = use.pace_sd / use.pace if use.pace else 0.0
-    total, span = use.eaten + eaten, np.maximum(use.days + days, 0.25)
-    bent = use.trend_sd / use.pace * np.minimum(days, FADES) / 2 if use.pace else 0.0
-    variance = use.error**2 + total**2 * (share**2 + bent**2 + use.drift**2 * days / 3 + use.noise**2 / span)
-    expected = use.on_hand + came - eaten
-    return Outlook(expected, expected - z * np.sqrt(variance), eaten, m.now)
+    expected = use.stock + came - eaten
+    return Outlook(expected, expected - z * np.sqrt(use.variance(eaten, days)), eaten, m.now)
 
 
 def _service(farm: Farm, item: Item) -> float:

@@ -10,8 +10,11 @@ spilt teaches; lent, sold, spoiled and dosed amounts are taken out first.
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time
+from itertools import pairwise
 from math import exp, inf, sqrt
+from operator import is_
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,36 +28,52 @@ Floats = NDArray[np.float64]
 
 GUESS_SD = 0.35  # how far a farmer's guess of a ration is off, as a share (common practice, no source)
 DAY_SD = 0.2  # how much one day's use differs from the next, as a share (common practice, no source)
+LOOSE_SD = 0.35  # the same where no group eats it: bedding, salt, what is taken when it is wanted
 DRIFT = 0.015  # how far the pace wanders in a day, as a share; grows with the root of the days
-TREND = 0.008  # how much of itself the pace may gain or lose a day, for some time (ewes before lambing, lambs growing)
+TREND = 0.01  # how much of itself the pace may gain or lose a day, for some time (ewes before lambing, lambs growing)
 FADES = 20.0  # days after which a trend has lost most of its force
-BELIEF = 3.0  # stretches that DAY_SD and DRIFT are worth against the scatter that an item's own counts show
+BELIEF = 1.5  # stretches that DAY_SD and DRIFT are worth against the scatter that an item's own counts show
+SAME_COUNT = 0.4  # days within which a second count stands in the place of the first
+BELIEVED = 4.0  # a count so far off (in variances) is taken as it is, whatever was thought
+CERTAIN = 16.0
+SLOWLY = 1.5  # of its own standard deviations that a count too high may move the pace
 SHOCK = 9.0  # a stretch so far above what was expected (in variances) is no chance: the pace itself has changed
 FEW = 0.1  # of the mouths there are at most: with fewer, a miscounted bag would look like a flood
-LEAP = 10.0  # times the pace first known that counts can show; more is a slip of the pen, or a load not told
-LOOK_BACK = 60  # days of counts that are looked at
+LEAP = 4.0  # of the pace that one count can add to it: more gone at once is spilt, lent, or a slip of the pen
+MOST = 10.0  # times the pace first known that counts can show
+SHARED = 0.6  # of a count's variance that the next does not take away: both are rounded the same way
+LOOK_BACK = 25  # counts that are looked at
 # A lamb's share of powder by age: it drinks less in its first fortnight. Shape after 13 kg in five weeks and about
 # 400 g a day at the end (Teagasc, Irish Farmers Journal: artificial rearing of lambs).
 _BY_AGE = (np.array([7, 14, 21]), np.array([0.5, 0.8, 1.0, 1.1]))
 _NOON = time(12)
+STILL_COMING = 7  # days: as many lambs as were pulled in the last ones are expected in the next
 LATE_WEANING = 4  # days a bottle lamb may drink on past its planned weaning
+
+
+class Spread(NamedTuple):
+    """Variances and covariances of what is thought: of the stock (s), the pace (p) and what it gains a day (g)."""
+
+    ss: float
+    sp: float
+    sg: float
+    pp: float
+    pg: float
+    gg: float
 
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """The item's stock and pace at a moment, in its unit. `error` is the standard deviation of the last count, `eaten`
-    what is thought to be eaten since it, in `days`; `trend` is the pace's gain a day; `noise` and `drift` are shares;
-    `counted` the day of the last count; `known` whether a guess or counts tell the pace at all; `usual` the use a day
-    that was expected before the last count, where that count was a surprise."""
+    """The item's stock and pace at a moment, in its unit. `on_hand` is what the last count and what was told since
+    leave, `stock` what all counts together say is there; `trend` is the pace's gain a day; `noise` and `drift` are
+    shares of the pace; `counted` the day of the last count; `known` whether a guess or counts tell the pace at all;
+    `usual` the use a day that was expected before the last count, where that count was a surprise."""
 
     on_hand: float
-    error: float
-    eaten: float
-    days: float
+    stock: float
     pace: float
-    pace_sd: float
     trend: float
-    trend_sd: float
+    spread: Spread
     noise: float
     drift: float
     counted: date | None
@@ -66,6 +85,18 @@ class Use:
         gained = FADES * (1 - np.exp(-(np.arange(days) + 0.5) / FADES))
         paces: Floats = np.clip(self.pace + self.trend * gained, 0.2 * self.pace, 3 * self.pace)
         return paces
+
+    def variance(self, eaten: Floats, days: Floats) -> Floats:
+        """Of the stock so many days from now, when so much has been eaten since: the count may be off, the pace may be
+        wrong, wander or gain, and one day differs from the next."""
+        s, rations = self.spread, eaten / self.pace if self.pace else 0 * eaten
+        gains = rations * np.minimum(days, FADES) / 2
+        known = (
+            s.ss + gains**2 * s.gg - 2 * (rations * s.sp + gains * s.sg) + rations * (rations * s.pp + 2 * gains * s.pg)
+        )
+        chance = eaten**2 * (self.drift**2 * days / 3 + self.noise**2 / np.maximum(days, 0.25))
+        found: Floats = np.maximum(known, 0.0) + chance
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,8 +156,10 @@ def eaters(farm: Farm, group: str, today: date, days: int) -> Eaters:
     if plan is not None and plan.weaned is not None:
         last = plan.weaned + LATE_WEANING
         shares = np.where((ahead > last) & (ages[None, :] <= last), 0.0, shares)
+    a_day = float((ages < STILL_COMING).sum()) / STILL_COMING * float(_BY_AGE[1][0])
+    coming = a_day * np.minimum(np.arange(days), STILL_COMING)
     off = [datetime.combine(day, _NOON, UTC).timestamp() for a in lambs if (day := a.had("weaned"))]
-    return Eaters(np.maximum(0.0, shares.sum(axis=1) + others), ages, moments, heads, head_days, np.array(off))
+    return Eaters(np.maximum(0.0, shares.sum(axis=1) + coming + others), ages, moments, heads, head_days, np.array(off))
 
 
 class Herd:
@@ -186,32 +219,69 @@ def guessed(farm: Farm, item: Item) -> bool:
 
 def use_of(farm: Farm, item: Item, moment: Moment, herd: Herd) -> Use | None:
     """What is on hand of an item and how fast it goes; None where nothing of it was ever counted or came."""
-    facts = [f for f in farm.stock.get(item.name, ()) if f.moment <= moment.now and f.on <= moment.today]
-    counts = [n for n, f in enumerate(facts) if f.what == "on_hand"]
-    start = counts[-1] if counts else next((n for n, f in enumerate(facts) if f.what == "received"), None)
+    facts = _by(farm.stock.get(item.name, ()), moment)
+    start = next((n for n in range(len(facts) - 1, -1, -1) if facts[n].what == "on_hand"), None)
+    counted = facts[start].on if start is not None else None
+    if start is None:
+        start = next((n for n, f in enumerate(facts) if f.what == "received"), None)
     if start is None:
         return None
-    base = facts[start]
-    prior = (1.0, GUESS_SD) if guessed(farm, item) else None
-    stretches = _between(farm, item, facts, counts, moment, herd)
-    if not prior and not stretches and (told := _told_rate(facts, moment)) is not None:
-        prior = (told / max(1e-9, float(herd.rations(item)[0])), 0.5 * told / max(1e-9, float(herd.rations(item)[0])))
-    seen = _learn(prior, stretches)
-    error = _count_sd(base, farm.plan.farm.country) if counts else 0.5 * float(base.amount)
-    left = float(base.amount) + sum(moves(f) for f in facts[start + 1 :])
+    base, sd = facts[start], DAY_SD if item.feeds else LOOSE_SD
+    seen = _seen(farm, item, facts, start, moment, herd)
+    now = _later(seen.thought, sd, herd.eaten(item, base.moment, moment.now), _days(base.moment, moment.now))
+    moved = sum(moves(f) for f in facts[start + 1 :])
     fed = sum(float(f.amount) for f in facts[start + 1 :] if f.what == "used" and f.how is None)
-    days = (moment.now - base.moment).total_seconds() / 86400
-    pace = max(0.0, seen.pace - seen.trend * days / 2)  # as it was halfway since
-    eaten = max(pace * herd.eaten(item, base.moment, moment.now), fed)
-    usual = _usual(prior, stretches) if stretches and stretches[-1].ago <= 1.0 else None
+    eaten = max(seen.thought.stock - now.stock, fed)
+    fresh = _days(base.moment, moment.now) <= 1.0
     return Use(
-        on_hand=max(0.0, left - eaten), error=error, eaten=eaten, days=days,
-        pace=seen.pace, pace_sd=sqrt(seen.variance), trend=seen.trend, trend_sd=sqrt(seen.trend_variance),
-        noise=DAY_SD * seen.scale, drift=DRIFT * seen.scale,
-        counted=base.on if counts else None,
-        known=prior is not None or bool(stretches),
-        usual=usual * float(herd.rations(item)[0]) if usual is not None else None,
+        on_hand=max(0.0, float(base.amount) + moved - eaten), stock=max(0.0, seen.thought.stock + moved - eaten),
+        pace=now.pace, trend=now.trend, spread=Spread(*(seen.scale * x for x in now.spread)),
+        noise=sd * sqrt(seen.scale), drift=DRIFT * sqrt(seen.scale), counted=counted, known=seen.known,
+        usual=seen.usual * float(herd.rations(item)[0]) if seen.usual and fresh else None,
     )  # fmt: skip
+
+
+def _by(facts: tuple[StockFact, ...], moment: Moment) -> tuple[StockFact, ...]:
+    """What had happened by a moment; the very same tuple where all of it had."""
+    n = len(facts)
+    while n and (facts[n - 1].moment > moment.now or facts[n - 1].on > moment.today):
+        n -= 1
+    return facts[:n]
+
+
+# What was learned of an item, by the tuple of what was told of it: told anew only where something was told. Holds what
+# it was learned from, so that nothing else can be mistaken for it; a pure function's memory, nothing more.
+_KNOWN: dict[int, tuple[tuple[object, ...], float, "Seen"]] = {}
+_ROOM = 2000
+
+
+def _seen(farm: Farm, item: Item, facts: tuple[StockFact, ...], start: int, moment: Moment, herd: Herd) -> "Seen":
+    """What the counts show of an item."""
+    ration = float(herd.rations(item)[:7].max())
+    groups = [f.group for f in item.feeds]
+    of = (facts, item, farm.plan, *(farm.feeding.get(g) for g in groups),
+          *(farm.rations.get((item.name, g)) for g in groups))  # fmt: skip
+    kept = _KNOWN.get(id(facts))
+    ageless = not any(herd[g].ages.size or herd[g].weaned.size for g in groups)
+    if ageless and kept and kept[1] == ration and len(kept[0]) == len(of) and all(map(is_, kept[0], of)):
+        return kept[2]
+    counts = [n for n, f in enumerate(facts) if f.what == "on_hand"]
+    prior = (1.0, GUESS_SD) if guessed(farm, item) else None
+    stretches = _between(item, facts, counts[-LOOK_BACK:], herd, ration)
+    if not prior and not stretches and (told := _told_rate(facts, moment)) is not None:
+        prior = (told / max(1e-9, float(herd.rations(item)[0])), 0.5)
+    base = facts[start]
+    error = _count_sd(base, _finest(facts)) if counts else 0.5 * float(base.amount)
+    found = _learn(prior, stretches, DAY_SD if item.feeds else LOOSE_SD, float(base.amount), error**2)
+    if ageless and (stretches or prior is None):  # what only told use shows changes with every day without
+        if len(_KNOWN) >= _ROOM:
+            _KNOWN.clear()
+        _KNOWN[id(facts)] = (of, ration, found)
+    return found
+
+
+def _days(start: datetime, end: datetime) -> float:
+    return (end - start).total_seconds() / 86400
 
 
 def moves(f: StockFact) -> float:
@@ -223,126 +293,165 @@ def moves(f: StockFact) -> float:
     return 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """Between two counts: what was eaten, what the rations said, how long it was, the counts' variance, how long ago
-    it ended (days)."""
+class Stretch(NamedTuple):
+    """Between two counts: what the rations say was eaten, how long it was, what came less what went otherwise, both
+    counts and their variances, and whether it can show a pace at all."""
 
-    eaten: float
     ration: float
     days: float
+    moved: float
+    before: float
+    after: float
+    error_before: float
     error: float
-    ago: float
-    empty: bool  # it ended with nothing left: they would perhaps have eaten more
+    shows: bool
+
+    @property
+    def eaten(self) -> float:
+        return max(0.0, self.before + self.moved - self.after)
 
 
-def _between(
-    farm: Farm, item: Item, facts: Sequence[StockFact], counts: Sequence[int], moment: Moment, herd: Herd
-) -> list[Stretch]:
-    """The stretches between counts, newest last; counts within hours of each other tell nothing of a pace, and more in
-    store than before without a delivery told tells of none either."""
-    country, found = farm.plan.farm.country, []
-    since = moment.now - timedelta(days=LOOK_BACK)
-    recent = [n for n in counts if facts[n].moment >= since]
-    first = recent[0] if recent else 0
-    for n in recent[1:]:
+def _between(item: Item, facts: Sequence[StockFact], counts: Sequence[int], herd: Herd, ration: float) -> list[Stretch]:
+    """The stretches between counts, newest last. A count within hours of another is the same count, put right; more in
+    store than before without a delivery told, or few mouths, show no pace."""
+    finest, found, ends = _finest(facts), list[Stretch](), list[int]()
+    for n in counts:
+        if ends and _days(facts[ends[-1]].moment, facts[n].moment) < SAME_COUNT:
+            ends.pop()
+        if len(ends) > 1 and _slip(facts, ends[-2], ends[-1], n):
+            ends.pop()
+        ends.append(n)
+    for first, n in pairwise(ends):
         a, b = facts[first], facts[n]
-        days = (b.moment - a.moment).total_seconds() / 86400
-        if days >= 0.4:
-            eaten = float(a.amount) - float(b.amount) + sum(moves(f) for f in facts[first + 1 : n])
-            error = _count_sd(a, country) ** 2 + _count_sd(b, country) ** 2
-            ago = (moment.now - b.moment).total_seconds() / 86400
-            ration = herd.eaten(item, a.moment, b.moment)
-            if ration > 0 and eaten > -2 * sqrt(error):
-                found.append(Stretch(max(0.0, eaten), ration, days, error, ago, b.amount <= 0))
-        first = n
-    most = max([float(herd.rations(item)[:7].max()), *(s.ration / s.days for s in found)])
-    return [s for s in found if s.ration >= FEW * most * s.days]
+        eaten, days = herd.eaten(item, a.moment, b.moment), _days(a.moment, b.moment)
+        moved = sum(moves(f) for f in facts[first + 1 : n])
+        error_a, error_b = (_count_sd(f, finest) ** 2 for f in (a, b))
+        shows = eaten > 0 and float(a.amount) + moved - float(b.amount) > -2 * sqrt(error_a + error_b)
+        found.append(Stretch(eaten, days, moved, float(a.amount), float(b.amount), error_a, error_b, shows))
+    most = max([ration, *(s.ration / s.days for s in found if s.shows)])
+    return [s if s.ration >= FEW * most * s.days else s._replace(shows=False) for s in found]
 
 
-def _count_sd(f: StockFact, country: str) -> float:
+def _slip(facts: Sequence[StockFact], a: int, b: int, c: int) -> bool:
+    """Whether the middle one of three counts was a slip: less than the next, nothing come in between, while the first
+    goes with the next."""
+    came = float(facts[b].amount) + sum(moves(f) for f in facts[b + 1 : c]) - float(facts[c].amount)
+    went = float(facts[a].amount) + sum(moves(f) for f in facts[a + 1 : c]) - float(facts[c].amount)
+    return came < 0 <= went
+
+
+def _finest(facts: Sequence[StockFact]) -> float:
+    """Up to which amount this item is counted in parts of a unit."""
+    return max((float(f.amount) for f in facts if f.what == "on_hand" and f.amount % 1), default=0.0)
+
+
+def _count_sd(f: StockFact, finest: float) -> float:
     """How far off a count is: containers by a part of one, heaps and tanks by a share; "about" three times as much."""
     value = float(f.amount)
-    exact = (0.3 if value.is_integer() else 0.15) + 0.01 * value if f.amount < 40 else 0.02 * value
+    exact = (0.22 if value > finest else 0.12) + 0.01 * value if value < 40 else 0.02 * value
     return exact * (3.0 if f.rough else 1.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Pace:
-    """The pace now and how much it gains a day, their variances, and how far this item scatters against the usual."""
-
+class Thought(NamedTuple):
+    stock: float
     pace: float
     trend: float
-    variance: float
-    trend_variance: float
+    spread: Spread
+
+
+class Seen(NamedTuple):
+    """What the counts show: stock and pace right after the last, how far this item's variances are from the usual, and
+    the pace expected before the last count where that was a surprise; `known` whether anything shows a pace."""
+
+    thought: Thought
     scale: float
+    usual: float | None = None
+    known: bool = True
 
 
-def _learn(prior: tuple[float, float] | None, stretches: Sequence[Stretch]) -> Pace:
-    """What the stretches show, one after the other: a Kalman filter of the pace and its trend."""
+def _learn(
+    prior: tuple[float, float] | None, stretches: Sequence[Stretch], sd: float, amount: float, error: float
+) -> Seen:
+    """Stock, pace and its trend from the counts, one after the other (a Kalman filter)."""
+    showing = next((n for n, s in enumerate(stretches) if s.shows), None)
+    if prior is None and showing is None:
+        return Seen(Thought(amount, 0.0, 0.0, Spread(error, 0.0, 0.0, 0.0, 0.0, 0.0)), 1.0, known=False)
     if prior is None:
-        if not stretches:
-            return Pace(0.0, 0.0, 0.0, 0.0, 1.0)
-        first, stretches = stretches[0], stretches[1:]
-        pace = first.eaten / first.ration
-        variance = (GUESS_SD * pace) ** 2 + first.error / first.ration**2
+        first = stretches[showing or 0]
+        stretches = stretches[(showing or 0) + 1 :]
+        pace, doubt = first.eaten / first.ration, first.error / first.ration
+        own = (GUESS_SD * pace) ** 2 + (first.error_before + first.error) / first.ration**2
+        t = Thought(first.after, pace, 0.0, Spread(first.error, -doubt, 0.0, own, 0.0, (TREND * pace) ** 2))
     else:
-        pace, variance = prior[0], prior[1] ** 2
-    trend, both, own, least = 0.0, 0.0, (TREND * pace) ** 2, 0.1 * pace
-    most = LEAP * pace if pace > 0 else inf
+        pace, own = prior[0], (prior[0] * prior[1]) ** 2
+        start = (stretches[0].before, stretches[0].error_before) if stretches else (amount, error)
+        t = Thought(start[0], pace, 0.0, Spread(start[1], 0.0, 0.0, own, 0.0, (TREND * pace) ** 2))
+    bounds = (0.1 * pace, MOST * pace if prior else inf)
     odd = seen = BELIEF
-    ago = 0.0
+    usual = None
     for s in stretches:
-        ratio, ago = min(s.eaten / s.ration, most), s.ago
-        if s.empty and ratio < pace:
-            continue
-        pace, trend, variance, both, own = _later(pace, trend, variance, both, own, s.days)
-        half = s.days / 2  # a stretch shows the pace in its middle
-        guess = max(least, pace - half * trend)
-        toward, along = variance - half * both, both - half * own
-        spread = toward - half * along
-        noise = s.error / s.ration**2 + (DAY_SD * max(guess, 0.2 * pace)) ** 2 / s.days + 1e-12
-        off = (ratio - guess) ** 2 / (spread + noise)
-        if off > SHOCK and ratio > guess:  # no chance: they eat more, at once
-            jump = (ratio - guess) ** 2
-            variance, toward, spread = variance + jump, toward + jump, spread + jump
-        else:
-            odd, seen = odd + min(off, SHOCK), seen + 1
-        much = 1 / (spread + noise)
-        pace, trend = (
-            min(most, max(least, pace + toward * much * (ratio - guess))),
-            trend + along * much * (ratio - guess),
-        )
-        variance, both, own = variance - toward**2 * much, both - toward * along * much, own - along**2 * much
-    pace, trend, variance, both, own = _later(pace, trend, variance, both, own, ago)
-    scale = min(4.0, max(0.2, odd / seen))
-    return Pace(min(most, max(least, pace)), trend, max(0.0, variance) * scale, max(0.0, own) * scale, sqrt(scale))
+        before = _later(t, sd, s.ration, s.days, s.moved)
+        t, off = _counted(before, s, bounds)
+        if off is not None and off <= SHOCK:
+            odd, seen = odd + off, seen + 1
+        usual = before.pace if off is not None and _odd(s, before) else None
+    return Seen(t, min(4.0, max(0.2, odd / seen)), usual)
 
 
-def _later(
-    pace: float, trend: float, variance: float, both: float, own: float, days: float
-) -> tuple[float, float, float, float, float]:
-    """Pace, trend and their variances some days on; a trend wears off."""
+def _odd(s: Stretch, before: Thought) -> bool:
+    """Whether a count showed about twice or half of the pace that was expected."""
+    pace = s.eaten / s.ration
+    far = pace > 1.8 * before.pace or (pace < 0.5 * before.pace and s.after > 0)
+    return far and abs(s.after - before.stock) > 2 * sqrt(before.spread.ss + s.error)
+
+
+def _counted(t: Thought, s: Stretch, bounds: tuple[float, float]) -> tuple[Thought, float | None]:
+    """What is thought after a count, and how far off it was (in variances; None where it shows no pace). What is gone
+    all too fast is believed at once; what lies there longer than it should, only by and by."""
+    more = s.after - t.stock
+    alone = Spread(s.error, 0.0, 0.0, t.spread.pp, t.spread.pg, t.spread.gg)
+    if not s.shows or (s.after <= 0 and more > 0):
+        return t._replace(stock=s.after, spread=alone), None
+    v = t.spread
+    off = more**2 / (v.ss + s.error)
+    most = min(bounds[1], (1 + LEAP) * t.pace + 2 * sqrt(v.pp))
+    if off > SHOCK and more < 0:
+        jump = min(-more / s.ration, most - t.pace)
+        v = v._replace(ss=v.ss + more**2, sp=v.sp - jump**2 * s.ration, pp=v.pp + jump**2)
+    much = 1 / (v.ss + s.error)
+    step = more if more < 0 or off > CERTAIN else min(more, SLOWLY / sqrt(much))
+    pace = min(most, max(bounds[0], t.pace + v.sp * much * step))
+    after = Spread(
+        max(v.ss - v.ss**2 * much, SHARED * s.error), v.sp - v.ss * v.sp * much, v.sg - v.ss * v.sg * much,
+        v.pp - v.sp**2 * much, v.pg - v.sp * v.sg * much, v.gg - v.sg**2 * much,
+    )  # fmt: skip
+    stock = t.stock + v.ss * much * step
+    if (more < 0 and off > BELIEVED) or off > CERTAIN:  # it is the count that is looked at, not what was thought
+        stock, after = s.after, after._replace(ss=s.error, sp=0.0, sg=0.0)
+    return Thought(stock, pace, t.trend + v.sg * much * step, after), off
+
+
+def _later(t: Thought, sd: float, ration: float, days: float, moved: float = 0.0) -> Thought:
+    """The same some days on, when so much was eaten by the rations; a trend wears off."""
     kept = exp(-days / FADES)
     reach = FADES * (1 - kept)
-    return (
-        pace + reach * trend,
-        kept * trend,
-        variance + 2 * reach * both + reach**2 * own + (DRIFT * pace) ** 2 * days,
-        kept * (both + reach * own),
-        kept**2 * own + (1 - kept**2) * (TREND * pace) ** 2,
+    half, v = ration * days / 2, t.spread  # what a trend adds to what is eaten on the way
+    p, g = v.sp - ration * v.pp - half * v.pg, v.sg - ration * v.pg - half * v.gg
+    drift = (DRIFT * t.pace) ** 2 * days
+    chance = (sd * max(t.pace, 0.0) * ration) ** 2 / max(days, 0.25)
+    return Thought(
+        t.stock + moved - ration * t.pace - half * t.trend,
+        max(0.0, t.pace + reach * t.trend),
+        kept * t.trend,
+        Spread(
+            v.ss - ration * (v.sp + p) - half * (v.sg + g) + chance + drift * ration**2 / 3,
+            p + reach * g - drift * ration / 2,
+            kept * g,
+            v.pp + 2 * reach * v.pg + reach**2 * v.gg + drift,
+            kept * (v.pg + reach * v.gg),
+            kept**2 * v.gg + (1 - kept**2) * (TREND * t.pace) ** 2,
+        ),
     )
-
-
-def _usual(prior: tuple[float, float] | None, stretches: Sequence[Stretch]) -> float | None:
-    """The pace that was expected before the last count, where that count showed about twice or half of it."""
-    if prior is None and len(stretches) < 2:
-        return None
-    last, before = stretches[-1], _learn(prior, stretches[:-1])
-    seen = last.eaten / last.ration
-    noise = sqrt(last.error / last.ration**2 + before.variance)
-    odd = seen > 1.8 * before.pace or (seen < 0.5 * before.pace and not last.empty)
-    return before.pace if before.pace > 0 and odd and abs(seen - before.pace) > 2 * noise else None
 
 
 def _told_rate(facts: Sequence[StockFact], moment: Moment) -> float | None:

@@ -3,22 +3,27 @@
 import random
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 import pytest
 
+from bot.hours import moment
+from rules import entries as e
 from rules.days import Opening
 from rules.ordering import Terms, arrives, order_amount, order_by
+from tests.barn import barn
 
 START = datetime(2026, 3, 2, tzinfo=UTC)  # a Monday
 QUARTER = timedelta(minutes=15)
 
 
 def a_supplier(seed: int) -> Terms:
-    """Two months of random hours: days off, half days, closures, cut-offs and lead times."""
+    """Two months of random hours: days off, half days, closures, cut-offs and lead times; some sell past midnight."""
     roll = random.Random(seed)
     opens, shuts = roll.choice([7, 8, 9]), roll.choice([12, 16, 17, 18])
     off = set(roll.sample(range(7), roll.choice([0, 1, 2])))
     closed = {roll.randrange(60) + n for _ in range(2) for n in range(roll.randrange(1, 5))}
+    night = roll.random() < 0.25  # open till two: cut at midnight, the rest is the next day's
     openings = []
     for n in range(60):
         day = START + timedelta(days=n)
@@ -27,7 +32,9 @@ def a_supplier(seed: int) -> Terms:
         end = 12 if day.weekday() == 5 else shuts
         noon = roll.random() < 0.2 and end > 13
         spans = [(opens, 12), (13, end)] if noon else [(opens, end)]
-        openings += [Opening(day.replace(hour=a), day.replace(hour=b)) for a, b in spans]
+        if night:
+            spans = [(0, 2), *spans, (20, 24)]
+        openings += [Opening(day + timedelta(hours=a), day + timedelta(hours=b)) for a, b in spans]
     before = roll.choice([None, time(10), time(12), time(14)])
     return Terms(tuple(openings), before, roll.choice([0, 1, 1, 2, 3]), roll.choice([0, 0, 1]))
 
@@ -54,6 +61,52 @@ def test_order_by_agrees_with_brute_force(seed: int) -> None:
         fits = [m for m in moments if (came := by_hand(terms, m)) is not None and came <= needed]
         fits = [m for m in fits if terms.order_before is None or m.time() <= terms.order_before]
         assert order_by(terms, needed) == (max(fits) if fits else None)
+
+
+# Public holidays of Ireland in the months walked below (Organisation of Working Time Act 1997, Second Schedule).
+HOLIDAYS = {date(2026, 3, 17), date(2026, 4, 6), date(2026, 5, 4), date(2026, 6, 1)}
+HALF = {date(2026, 4, 2), date(2026, 5, 1)}  # told: open till noon only
+DUBLIN = ZoneInfo("Europe/Dublin")
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_order_by_agrees_with_the_clock_on_the_wall(seed: int) -> None:
+    """Hours as a plan writes them, public holidays, announced closures and half days, and the clocks going forward:
+    every quarter of an hour of three months is tried by itself."""
+    roll = random.Random(seed)
+    before, lead = roll.choice([None, time(10), time(12), time(15, 30)]), seed % 4
+    first = date(2026, 3, 2) + timedelta(roll.randrange(60))
+    closed = {first + timedelta(n) for n in range(roll.randrange(1, 9))}
+    supplier: dict[str, object] = {"name": "mill", "hours": "Mo-Fr 08:00-17:00; Sa 08:00-12:00; PH off"}
+    told = [e.Closed(on=START.date(), supplier="mill", from_=min(closed), to=max(closed))]
+    told += [e.Closed(on=START.date(), supplier="mill", from_=day, to=day, hours="08:00-12:00") for day in sorted(HALF)]
+    farm = barn({"supplier": [supplier]}, *told)
+    openings = moment(farm, datetime(2026, 3, 2, tzinfo=DUBLIN)).openings["mill"]
+    terms = Terms(openings, before, lead)
+
+    def shuts(day: date) -> int | None:
+        """The hour it shuts on a day, worked out without the program."""
+        if day in HALF:
+            return 12
+        if day in HOLIDAYS or day in closed or day.weekday() == 6:
+            return None
+        return 12 if day.weekday() == 5 else 17
+
+    days = [d for d in (date(2026, 3, 2) + timedelta(n) for n in range(100)) if shuts(d) is not None]
+    wall = [datetime.combine(d, time(), DUBLIN) + n * QUARTER for d in days for n in range(96)]
+    taken = [
+        (t, days.index(t.date()))
+        for t in wall
+        if 8 <= t.hour < (shuts(t.date()) or 0) and (before is None or t.time() <= before)
+    ]
+    come = [
+        (t, datetime.combine(days[n + lead], time(shuts(days[n + lead]) or 0), DUBLIN))
+        for t, n in taken
+        if n + lead < len(days)
+    ]
+    for _ in range(12):
+        needed = datetime(2026, 3, 16, tzinfo=DUBLIN) + timedelta(minutes=15 * roll.randrange(70 * 96))
+        assert order_by(terms, needed) == max(t for t, there in come if there <= needed)
 
 
 @pytest.mark.parametrize("seed", range(20))

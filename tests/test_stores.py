@@ -10,7 +10,7 @@ from rules import entries as e
 from rules import stores
 from rules.days import Moment, Opening
 from rules.farm import Farm
-from rules.use import Use
+from rules.use import Spread, Use
 from tests.barn import ZONE, animal, at, barn
 
 MONDAY = date(2026, 4, 27)  # the week before the first Monday of May
@@ -81,7 +81,7 @@ def test_too_late_is_said_plainly() -> None:
 def test_what_is_on_its_way_and_lasts_silences_the_alarm() -> None:
     """Twelve bags ordered for Friday are enough; one is not."""
     order = e.Ordered(on=MONDAY + timedelta(3), item="milk", amount=Decimal(12), unit="bag", due=MONDAY + timedelta(4))
-    told = [*lambs(20), bags(MONDAY - timedelta(5), "6"), bags(MONDAY + timedelta(2), "3.5")]
+    told = [*lambs(20), bags(MONDAY - timedelta(5), "6"), bags(MONDAY + timedelta(2), "2.5")]
     m = at(MONDAY + timedelta(3), 13, **shut(MONDAY + timedelta(7)))
     assert the(barn(milk_plan(), *told, order), m).level == "know"
     short = e.Ordered(on=order.on, item="milk", amount=Decimal(1), unit="bag", due=order.due)
@@ -242,7 +242,8 @@ def test_kit_is_checked_before_the_first_due_date() -> None:
 def test_safety_stock_is_the_textbooks(a_day: float, sd: float, days: int, z: float, safety: float) -> None:
     """Safety stock for varying demand: sd over the lead time is sd x its root (homework of a (Q, r) system,
     questionai.com: 20.74; Stevenson, Operations Management 14e, Example 8: 9.40, reorder at 59.40)."""
-    use = Use(1000.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, noise=sd / a_day, drift=0.0, counted=None, known=True)
+    sure = Spread(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+    use = Use(1000.0, 1000.0, 1.0, 0.0, sure, noise=sd / a_day, drift=0.0, counted=None, known=True)
     ahead = stores.outlook(use, np.full(30, a_day), [], at(MONDAY), z)
     step = days * stores.STEPS
     assert float(ahead.expected[step] - ahead.sure[step]) == pytest.approx(safety, abs=0.02)
