@@ -18,9 +18,28 @@ from bot import phrases, wary
 from bot.denied import denied, left_open
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, Swap, harmless
 from bot.phrases import growing, questions, stores, talk
-from bot.phrases.row import Row
 from bot.phrases.unknown import numbered_place
 from bot.slots import Piece, pieces
+from bot.stretches import (
+    CONJUNCTIONS,
+    OF_ANIMALS,
+    WAS_BEFORE,
+    begins_fact,
+    chunks_of,
+    days_held,
+    either_of,
+    farm_meant,
+    foreign,
+    heading,
+    inside,
+    listed,
+    only_names,
+    only_tags,
+    reminder_at,
+    sentences_of,
+    wished,
+    words_of,
+)
 from bot.verbs import STRONG
 from rules.entries import About, Dose, Entry, HeadCount, OnHand, Ordered, RamsIn, Said, Stage, Used, Weight
 from rules.farm import Farm
@@ -100,7 +119,7 @@ _BACK = ("scratch that", "no wait", "wait no", "no sorry", "oops", "whoops", "ca
 
 def _taken_back(cut: Sequence[Piece], got: Record) -> bool:
     """Whether in the middle of what is told something of it is taken back: "2641 112, scratch that, 2642 112"."""
-    text = _text(cut)
+    text = words_of(cut)
     back = any(f" {w} " in text for w in _BACK)
     return back and not any(x.kind in ("correct", "undo", "remind") for x in got.entries)
 
@@ -187,7 +206,7 @@ class _Reader:
         """A lambing or a scan told over several sentences; None where the message is no such thing."""
         flat = [p for p in cut if p.kind != "sep" or p.text == "and"]
         if (
-            len(flat) % 2 == 0 and len(flat) >= 4 and all(_listed(p) for p in flat)
+            len(flat) % 2 == 0 and len(flat) >= 4 and all(listed(p) for p in flat)
         ):  # a tag a line, its weight on the next
             for row in phrases.ROWS:
                 if row.name == "weight":
@@ -199,7 +218,7 @@ class _Reader:
                     return Record(tuple(got)) if isinstance(got, list) and not fact.left() else None
         for row in phrases.AT_ONCE:
             fact = Fact(flat, self.said, self.farm)
-            if not any(p.is_(*row.classes) for p in flat) or _foreign(row, flat) or _wished(flat):
+            if not any(p.is_(*row.classes) for p in flat) or foreign(row, flat) or wished(flat):
                 continue
             try:
                 got = row.build(fact)
@@ -217,7 +236,7 @@ class _Reader:
         return None
 
     def read(self, cut: Sequence[Piece]) -> Reading:
-        sentences = _sentences(cut)
+        sentences = sentences_of(cut)
         self.single = len(sentences) == 1
         for sentence, asked in sentences:
             told = len(self.entries), len(self.asks), self.question
@@ -229,12 +248,12 @@ class _Reader:
         named = {
             t for x in self.entries for t in (*getattr(x, "tags", ()), getattr(x, "tag", None), getattr(x, "dam", None))
         }
-        self.lost = [s for s in self.lost if not _only_tags(s, named) and not (self.entries and _only_names(s))]
+        self.lost = [s for s in self.lost if not only_tags(s, named) and not (self.entries and only_names(s))]
         if self.asks:
             return self._with_all(self.asks[0])
-        if self.lost and (self.entries or any(_plain(s) for s in self.lost)):
-            stretch = next((s for s in self.lost if _plain(s)), self.lost[0])
-            if self.entries or _plain(stretch):
+        if self.lost and (self.entries or any(farm_meant(s) for s in self.lost)):
+            stretch = next((s for s in self.lost if farm_meant(s)), self.lost[0])
+            if self.entries or farm_meant(stretch):
                 return phrases.not_understood(Fact(stretch, self.said, self.farm))
         if self.entries:
             return phrases.twice(self.entries) or Record(tuple(self.entries), self.question)
@@ -264,7 +283,7 @@ class _Reader:
     def _sentence(self, sentence: Sequence[Piece], asked: bool) -> None:
         if not any(p.text == "\n" for p in sentence[:1]):
             self.carried = frozenset()
-        if not asked and (at := _reminder(sentence)):
+        if not asked and (at := reminder_at(sentence)):
             fact = Fact(sentence[at:], self.said, self.farm)
             got = talk.remind(fact)
             if isinstance(got, list):
@@ -272,7 +291,7 @@ class _Reader:
                 self.entries += got
                 return
         days = [p for p in sentence if p.day and p.day.names_day]
-        self.days = days if len({p.text for p in days}) == 1 and not _inside(sentence, days[0]) else ()
+        self.days = days if len({p.text for p in days}) == 1 and not inside(sentence, days[0]) else ()
         self.days = self.days if days else self.headed
         try:
             whole = None if asked else talk.of_sentence(Fact(sentence, self.said, self.farm))
@@ -293,7 +312,7 @@ class _Reader:
         if question is not None:
             self.question = self.question or question
             return
-        chunks = _chunks(sentence)
+        chunks = chunks_of(sentence)
         at, before, puzzles = 0, len(self.entries), len(self.lost) + len(self.asks)
         self.later = None
         while at < len(chunks):
@@ -339,7 +358,7 @@ class _Reader:
         """The day on which it says that what is ordered comes, where it says nothing else."""
         days = [p for p in stretch if p.day and p.day.names_day]
         comes = re.search(
-            r"\b(?:here|come|comes|coming|arrive|arrives|delivered|delivery|due|bringing|drop)\b", _text(stretch)
+            r"\b(?:here|come|comes|coming|arrive|arrives|delivered|delivery|due|bringing|drop)\b", words_of(stretch)
         )
         if len(days) != 1 or not comes or any(p.kind in ("num", "tag") or "item" in p.names for p in stretch):
             return None
@@ -357,11 +376,11 @@ class _Reader:
 
     def _run_on(self, chunk: Sequence[Piece], before: int = 0) -> bool:
         """Whether a chunk is two facts in one breath ("fed 1 bag nuts to ewes 12 eggs"), each read in full."""
-        if _wished(chunk):
+        if wished(chunk):
             return False
         kept = len(self.entries), len(self.asks), self.carried, self.group, self.tags
         ways: list[tuple[list[Entry], frozenset[str], str | None, tuple[str, ...]]] = []
-        starts = [n for n in range(2, len(chunk) - 1) if _begins_fact(chunk, n)]
+        starts = [n for n in range(2, len(chunk) - 1) if begins_fact(chunk, n)]
         joined = [n for n in starts if chunk[n - 1].kind == "sep"]  # an "and" between is where it breaks
         if len(starts) > STARTS or before > 2:
             return False  # that would be a list, and the time it takes doubles with each
@@ -397,10 +416,10 @@ class _Reader:
         if (
             self.entries
             and isinstance(self.entries[-1], HeadCount | OnHand | Weight)
-            and _WAS.fullmatch(_text(stretch))
+            and WAS_BEFORE.fullmatch(words_of(stretch))
         ):
             return True  # "counted 13, was 14"
-        if self.entries and isinstance(dose := self.entries[-1], Dose) and (held := _held(stretch)) is not None:
+        if self.entries and isinstance(dose := self.entries[-1], Dose) and (held := days_held(stretch)) is not None:
             if dose.withdrawal_days is None:
                 self.entries[-1] = replace(dose, withdrawal_days=held)  # "..., vet says 28 days before he can go"
                 return True
@@ -419,20 +438,20 @@ class _Reader:
         if self.entries and isinstance(self.entries[-1], Stage) and self.entries[-1].stage == "pulled":
             if any(p.is_("pulled") for p in stretch) and not any(p.kind in ("num", "tag", "name") for p in stretch):
                 return True  # "pulled 6413. on the bottle now"
-        if _wished(stretch):
+        if wished(stretch):
             return chunks == 1  # a wish swallows only its own chunk
-        if not self.begun and (header := _header(stretch)) is not None:
+        if not self.begun and (header := heading(stretch)) is not None:
             self.group = header or self.group
             self.headed = [p for p in stretch if p.day and p.day.names_day]
             self.days = self.headed or self.days
             return True
         if chunks > 1 and any(
-            (p.is_("wish") and p.text not in _CONJUNCTIONS) or p.text in ("isnt", "wasnt", "but", "cant", "not")
+            (p.is_("wish") and p.text not in CONJUNCTIONS) or p.text in ("isnt", "wasnt", "but", "cant", "not")
             for p in stretch
         ):
             return False  # what is denied or wished in one chunk says nothing of the others
         for row in phrases.ROWS:
-            if _foreign(row, stretch):
+            if foreign(row, stretch):
                 continue
             fact = Fact(
                 stretch, self.said, self.farm, self.days, self.carried, self.group, self.tags, self._told_item(),
@@ -454,7 +473,7 @@ class _Reader:
                     return False
                 self.asks.append(got)
                 return True
-            if not fact.left() and _either(stretch):
+            if not fact.left() and either_of(stretch):
                 self.asks.append(phrases.which(got))
                 return True
             if not fact.left() and wary.overheard(stretch, got, self.farm):
@@ -515,12 +534,12 @@ class _Reader:
             and (p.kind == "tag" or fact.is_tag(p))
         ]
         self.tags = tuple(mentioned) or self.tags
-        strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in chunk) and not _wished(chunk)
+        strong = any(STRONG.get(p.text) in OF_ANIMALS for p in chunk) and not wished(chunk)
         doing = any(
-            p.is_(*_OF_ANIMALS, "bin", "average", "inserts", "scanned") and p.text not in ("had", "got", "to", "at")
+            p.is_(*OF_ANIMALS, "bin", "average", "inserts", "scanned") and p.text not in ("had", "got", "to", "at")
             for p in chunk
         )
-        if doing and not _wished(chunk) and (place := numbered_place(fact)):
+        if doing and not wished(chunk) and (place := numbered_place(fact)):
             self.asks.append(place)
             return
         left = [p for p in fact.left() if p.kind != "vague" or any(q.kind == "name" for q in chunk)]
@@ -534,281 +553,3 @@ class _Reader:
             return  # "..., hector is earning his keep"
         if left or instead or (strong and (self.entries or len(chunk) <= 8)):
             self.lost.append(chunk)
-
-
-_CONJUNCTIONS = ("before", "after", "until", "till", "when", "once")
-_OF_ANIMALS = (
-    "dose",
-    "ship",
-    "sell",
-    "die",
-    "weaned",
-    "docked",
-    "castrated",
-    "shorn",
-    "pulled",
-    "cull",
-    "move",
-    "foster",
-)
-
-
-def _held(stretch: Sequence[Piece]) -> int | None:
-    """The days that a stretch says an animal is held, where it says nothing else."""
-    nums = [p for p in stretch if p.kind == "num"]
-    about = re.search(r"\b(?:before|hold|held|holding|withdrawal|withhold|meat|clear|go|ship)\b", _text(stretch))
-    if (
-        len(nums) != 1
-        or nums[0].unit
-        or nums[0].value is None
-        or any(p.kind in ("name", "tag") and "supplier" not in p.names for p in stretch)
-    ):
-        return None
-    days = re.search(rf"\b{nums[0].text} days?\b", _text(stretch))
-    return int(nums[0].value) if about and days and nums[0].value == int(nums[0].value) else None
-
-
-_WAS = re.compile(r"(?:it |there |they |she |he )?(?:was|were|had) [\d.]+(?: (?:before|last|\w+day|time|week))*")
-
-
-def _text(stretch: Sequence[Piece]) -> str:
-    return " ".join(p.text for p in stretch)
-
-
-def _begins_fact(chunk: Sequence[Piece], n: int) -> bool:
-    """Whether a new fact can begin at a piece though nothing stands before it: an animal, an amount, a doing."""
-    p = chunk[n]
-    if p.kind in ("tag", "name") or (p.kind == "num" and not p.money and not p.per and not harmless(chunk, n)):
-        return chunk[n - 1].kind != "word" or chunk[n - 1].text not in _LEADING
-    return p.text in STRONG or p.text in ("i", "we", "got", "gave", "fed", "used", "opened", "moved", "put", "have")
-
-
-# Words that belong to what comes after them.
-_LEADING = {
-    "of", "to", "into", "in", "on", "at", "for", "from", "off", "onto", "with", "w", "by", "the", "a", "an", "my",
-    "our", "avg", "average", "averaged", "is", "was", "weighed", "weighs", "about", "and", "per", "x", "no", "not",
-    "number", "tag", "out of", "up to", "down to", "gave", "fed", "moved", "shipped", "sold", "lost", "got", "all",
-    "both", "than", "or",
-}  # fmt: skip
-
-
-def _reminder(sentence: Sequence[Piece]) -> int | None:
-    """Where a reminder begins behind something told: "129 lame, remind me wed to look at him"."""
-    at = next(
-        (n for n, p in enumerate(sentence) if n and p.is_("remind") and p.text.endswith(("me", "us", "reminder"))), None
-    )
-    return at if at and any(p.kind in ("num", "tag", "name") for p in sentence[:at]) else None
-
-
-def _inside(sentence: Sequence[Piece], day: Piece) -> bool:
-    """Whether a day ends the first of several facts: "lost 2 last night, 22 eggs" dates only the one."""
-    at = next(n for n, p in enumerate(sentence) if p is day)
-    told = any(p.kind in ("num", "tag", "name") for p in sentence[:at])
-    if told and any(p.kind == "sep" for p in sentence[:at]):
-        return True  # see _dated_alike
-    return told and at + 1 < len(sentence) and sentence[at + 1].kind == "sep" and any(
-        p.kind in ("num", "tag", "name") for p in sentence[at + 1 :]
-    )  # fmt: skip
-
-
-def _only_names(stretch: Sequence[Piece]) -> bool:
-    """Whether there is no number, no animal and no doing in it: "no milk in the moms"."""
-    strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in stretch) or any(p.kind == "vague" for p in stretch)
-    nums = any(p.kind in ("num", "tag") and not harmless(stretch, n) for n, p in enumerate(stretch))
-    doing = any(
-        p.is_("weaned", "creep", "housed", "sick", "rams", "move", "docked", "castrated", "shorn", "pulled")
-        for p in stretch
-    )
-    groups = doing and any("group" in p.names for p in stretch)
-    if any("product" in p.names for p in stretch) and not _wished(stretch):
-        return False
-    if any("item" in p.names for p in stretch) and any(p.kind == "word" and p.text.endswith("ed") for p in stretch):
-        return False  # "ordered milk and cancelled the creep"
-    return not strong and not nums and not groups and not any(p.text == "instead" for p in stretch)
-
-
-def _only_tags(stretch: Sequence[Piece], named: set[str | None]) -> bool:
-    """Whether all that is left over are animals of which something was read elsewhere in the message."""
-    left = [p for n, p in enumerate(stretch) if p.kind in ("num", "tag", "name", "vague") and not harmless(stretch, n)]
-    strong = any(STRONG.get(p.text) in _OF_ANIMALS for p in stretch)
-    strong = strong or any(
-        p.text in ("not", "skip", "skipped", "missed", "except", "bar", "kept", "keep") for p in stretch
-    )
-    return bool(left) and not strong and all(p.tags and p.tags[0] in named for p in left)
-
-
-def _sentences(cut: Sequence[Piece]) -> list[tuple[Sequence[Piece], bool]]:
-    """The message at its line and sentence ends; with each, whether it was asked."""
-    found: list[tuple[Sequence[Piece], bool]] = []
-    start = 0
-    for n, p in enumerate([*cut, Piece("sep", "\n", 0, 0)]):
-        asked = p.kind == "word" and p.text == "?"
-        ends = asked or (p.kind == "sep" and p.text in ("\n", ".", "!", ";"))
-        if (
-            not ends
-            and n > start
-            and questions.begins(cut[n : n + 3])
-            and any(q.kind in ("num", "tag") for q in cut[start:n])
-        ):
-            found.append((cut[start:n], False))
-            start = n
-        if ends:
-            if cut[start:n]:
-                found.append((cut[start:n], asked))
-            start = n + 1
-    return found
-
-
-def _chunks(sentence: Sequence[Piece]) -> list[Sequence[Piece]]:
-    """A sentence at its commas and ands, but not inside a list of animals or bare numbers."""
-    chunks: list[Sequence[Piece]] = []
-    start = 0
-    for n, p in enumerate(sentence):
-        if p.kind != "sep" and not _turns(sentence, n):
-            continue
-        before, after = sentence[n - 1] if n else None, sentence[n + 1] if n + 1 < len(sentence) else None
-        beyond = sentence[n + 2] if n + 2 < len(sentence) else None
-        other = beyond is not None and (beyond.is_("eggs") or bool({"item", "crop", "product"} & set(beyond.names)))
-        if before and after and _listed(before) and _listed(after) and not other:
-            continue
-        if sentence[start:n]:
-            chunks.append(sentence[start:n])
-        start = n + 1
-    if sentence[start:]:
-        chunks.append(sentence[start:])
-    return chunks
-
-
-def _turns(sentence: Sequence[Piece], n: int) -> bool:
-    """Whether a "but" begins something else: not "all of pen 1 but 2641"."""
-    if sentence[n].text != "but" or not any(q.kind in ("num", "name", "tag") for q in sentence[n:]):
-        return False
-    return not any(q.text in ("all", "every", "everything", "everyone", "whole", "lot") for q in sentence[:n])
-
-
-def _listed(p: Piece) -> bool:
-    return p.kind == "tag" or (p.kind == "num" and p.unit is None and not p.money and not p.percent)
-
-
-_SCALES = {
-    "scaled",
-    "wts", "weights", "weights:", ":", "-", "the", "weighed", "scales", "scale", "over", "across", "through", "on",
-    "got", "of", "put", "ran", "run", "all", "last", "head", "mob", "whole", "we", "i", "some", "more", "first",
-}  # fmt: skip
-
-
-def _header(stretch: Sequence[Piece]) -> str | None:
-    """The group that a line alone names ("pen 1 wts", "4 of the tail on the scales"): what follows is about it; ""
-    where it only says that some were weighed."""
-    names = [p for p in stretch if p.kind == "name"]
-    words = [p.text for p in stretch if p.kind in ("word", "vague")]
-    counts = [p for p in stretch if p.kind == "num"]
-    scaled = {"scales", "scale", "over"} & set(words)
-    if (
-        set(words) - _SCALES
-        or len(counts) > 1
-        or any(p.kind == "tag" or p.unit or (p.tags and p.full) for p in stretch)
-    ):
-        return None
-    if counts and not (scaled and set(words) & {"got", "put", "ran", "run", "weighed"}):
-        return None
-    if (
-        len(names) == 1
-        and set(names[0].names) == {"group"}
-        and (scaled or not words or set(words) <= _SCALES - {"on", "got", "put"})
-    ):
-        return names[0].named("group")
-    dated = any(p.day and p.day.names_day for p in stretch) and {"wts", "weights", "weighed", "scaled"} & set(words)
-    return "" if not names and ((scaled and counts) or dated) else None
-
-
-def _foreign(row: Row, stretch: Sequence[Piece]) -> bool:
-    """Whether a doing of another kind stands in it, which this row would leave untold."""
-    return any(
-        STRONG.get(p.text, row.classes[0] if row.classes else "") not in (*row.classes, *row.beside)
-        for p in stretch
-        if p.text in STRONG
-    )
-
-
-def _either(stretch: Sequence[Piece]) -> bool:
-    """Whether it leaves open which of two: "217 or 219"."""
-    return any(
-        p.text == "or" and _listed(stretch[n - 1]) and _listed(stretch[n + 1])
-        for n, p in enumerate(stretch) if 0 < n < len(stretch) - 1
-    )  # fmt: skip
-
-
-def _wished(stretch: Sequence[Piece]) -> bool:
-    """Whether a wish, a plan or a "not" comes before what would be told, or it is for a day to come."""
-    ahead = any(
-        p.day and p.day.names_day and (p.day.offset > 0 or p.day.lead in ("coming", "this coming")) for p in stretch
-    )
-    if ahead and not any(p.is_("order", "closed", "open", "ration", "sell", "hold") for p in stretch):
-        return True
-    if any(p.text == "if" and not _by_the_way(stretch, n) for n, p in enumerate(stretch)):
-        return True
-    for n, p in enumerate(stretch):
-        if p.is_("late"):
-            return False
-        if n <= 2 and p.text in _OTHERS:
-            return True  # what happened on another farm
-        if p.text in _CONJUNCTIONS and any(q.text in STRONG for q in stretch[:n]):
-            return False  # "housed the hoggets before the storm"
-        if p.is_("wish"):
-            return True
-        if p.kind in ("num", "tag"):
-            return False
-    return False
-
-
-_OTHERS = ("neighbor", "neighbors", "neighbour", "neighbours", "neighbor's", "theirs", "somebody", "someone")
-
-
-def _by_the_way(stretch: Sequence[Piece], n: int) -> bool:
-    """Whether an "if" only offers what was told: "3 bags left if anyone wants it"."""
-    after = stretch[n + 1].text if n + 1 < len(stretch) else ""
-    rest = any(p.kind in ("num", "tag", "name") for p in stretch[n:])
-    return (
-        after in ("anyone", "anybody", "someone", "you", "needed", "required", "thats", "interested", "wanted")
-        and not rest
-    )
-
-
-_STOCK = {"ewes", "lambs", "hoggets", "wethers", "rams", "tups", "hens", "pullets", "gimmers", "sheep"}
-
-
-def _next(stretch: Sequence[Piece], n: int) -> str:
-    return stretch[n + 1].text if n + 1 < len(stretch) else ""
-
-
-def _plain(stretch: Sequence[Piece]) -> bool:
-    """Whether the farm is plainly meant: an animal in full, or a number beside a farm name."""
-    if _wished(stretch):
-        return False
-    sure = len(stretch) <= 4 or any(p.text in STRONG or p.unit in ("lb", "kg", "mL") for p in stretch)
-    tags = any(
-        p.kind == "tag" or (p.kind == "num" and p.full and (len(p.text) >= 4 or (sure and len(p.text) >= 3)))
-        for p in stretch
-    )
-    land = any(p.is_("fieldwork", "load", "augered", "bin") for p in stretch)
-    names = [
-        p
-        for p in stretch
-        if p.kind == "name" and not p.mended and (land or set(p.names) & {"item", "product", "group", "bin"})
-    ]
-    nums = [n for n, p in enumerate(stretch) if p.kind == "num" and not harmless(stretch, n)]
-    said = any(p.classes for p in stretch)
-    if any("product" in p.names for p in names) and (tags or any("group" in p.names for p in names)):
-        return True
-    if any(p.text in STRONG for p in stretch) and (tags or names or nums):
-        return True
-    if len(stretch) <= 6 and any(
-        stretch[n].unit in ("head", "bag", "bale") or _next(stretch, n) in _STOCK for n in nums
-    ):
-        return True
-    return (
-        (tags and (said or len(nums) > 1))
-        or bool(names and nums)
-        or (bool(names) and any(p.kind == "vague" for p in stretch))
-    )
