@@ -185,6 +185,10 @@ def test_an_urgent_message_nobody_answers_goes_to_the_family(desk: Desk) -> None
     family = [out for out in urgent if out.to == "Ivo"]
     assert family
     assert family[0].at >= first.at + timedelta(hours=2)
+    assert len({(out.to, out.at.date()) for out in urgent}) == len(urgent)  # each of them once a day at most
+    for out in urgent:  # and with time left to act
+        moments = [x.order_by for x in out.findings if x.rule == "run_out" and x.order_by is not None]
+        assert all(by - out.at >= timedelta(hours=1) for by in moments)
 
 
 def test_undo_takes_back_all_that_the_last_message_recorded(desk: Desk) -> None:

@@ -173,6 +173,27 @@ def test_a_bag_miscounted_while_one_lamb_drank_is_no_flood() -> None:
     assert float(the(farm, at(MONDAY, 18, **shut())).per_day) < 0.4  # 12 lambs of 0.4 kg: 0.24 bag
 
 
+def test_a_count_that_the_next_one_contradicts_was_a_slip() -> None:
+    """Five bags, then 2.5, then 4.5 and nothing come: the middle one was miscounted, and the pace is what the others
+    show, about an eighth of a bag a day."""
+    counts = ((15, "6"), (11, "5.5"), (7, "5"), (4, "2.5"), (2, "4.5"))
+    told = [bags(MONDAY - timedelta(n), amount) for n, amount in counts]
+    found = the(barn(milk_plan(feeds=[]), *told), at(MONDAY, 13, **shut()))
+    assert 0.09 < float(found.per_day) < 0.17
+    assert found.on_hand == pytest.approx(Decimal("4.2"), abs=Decimal("0.3"))
+
+
+def test_a_count_is_asked_for_before_it_is_too_late_to_order() -> None:
+    """Counts that show now a quarter of a bag a day, now three quarters: six days after, there may be far less than
+    thought, and only a count can show it. Two days before the last moment that is asked; uncounted, it is ordered."""
+    told = [bags(MONDAY - timedelta(n), amount) for n, amount in ((12, "14"), (8, "13"), (4, "10"))]
+    farm = barn(milk_plan(), *lambs(20), *told)
+    asked, ordered = (the(farm, at(MONDAY + timedelta(n), **shut())) for n in (2, 3))
+    assert (asked.level, asked.ask_count, asked.order_amount) == ("soon", True, None)
+    assert asked.order_by == ordered.order_by == datetime(2026, 5, 1, 12, tzinfo=ZONE)
+    assert ordered.order_amount is not None
+
+
 def test_use_that_grows_is_followed() -> None:
     """Ewes that eat a tenth more each count, the ration never told: what is expected goes on from the last, not from
     the mean."""

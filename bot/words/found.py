@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from bot.words import say
@@ -32,8 +32,7 @@ def run_out(x: f.RunOut, farm: Farm, m: Moment) -> str:
         if x.missed and (opens := next((o for o in m.openings.get(x.supplier or "", ()) if o.end > m.now), None)):
             shut = opens.start > m.now
             text += f" {x.supplier} opens {say.time(opens.start, m.now)}." if shut else f" {x.supplier} is open now."
-        lent = [f.who for f in farm.stock.get(x.item, ()) if f.how == "borrowed" and f.who]
-        return text.strip() + (f" You borrowed from {lent[-1]} before." if lent else "")
+        return text.strip() + _help(x, farm, m)
     holds = f"{x.item} {say.about(x.on_hand, x.unit)}"
     if x.per_day <= 0:
         return f"{holds}; I can't say how long it lasts, nothing tells me the use."
@@ -47,7 +46,8 @@ def run_out(x: f.RunOut, farm: Farm, m: Moment) -> str:
         more = f", {say.about(x.coming, x.unit)} coming" if x.coming else ""
         return f"{holds}{more}: lasts till {ends}, {_rate(x)} a day{_counted(x, m)}."
     count = f" I go by {say.day(x.counted, m.today)}: count it, too." if x.ask_count and x.counted else ""
-    return f"{_order(x, m)} {holds}: gone {ends}{_because(x, m)}.{_surprise(x)}{count}"
+    help_ = _help(x, farm, m) if x.missed else ""
+    return f"{_order(x, m)} {holds}: gone {ends}{_because(x, m)}.{help_}{_surprise(x)}{count}"
 
 
 def _rate(x: f.RunOut) -> str:
@@ -80,6 +80,23 @@ def _because(x: f.RunOut, m: Moment) -> str:
         return ""
     why = f" ({', '.join(dict.fromkeys(x.because))})" if x.because else ""
     return f"; {x.supplier or 'the supplier'} shut {say.days(x.closed, m.today)}{why}"
+
+
+def _help(x: f.RunOut, farm: Farm, m: Moment) -> str:
+    """Where else it may be had before the supplier brings it: another supplier open sooner, who lent some before."""
+    before = datetime.combine(x.arrives, time(), m.now.tzinfo) if x.arrives else m.now + timedelta(days=7)
+    first = {name: next((o for o in m.openings[name] if o.end > m.now), None) for name in m.openings}
+    soon = [(max(o.start, m.now), name) for name, o in first.items() if o and o.start < before and name != x.supplier]
+    text = ""
+    if x.missed and soon:
+        opens, name = min(soon)
+        text = (
+            f" {name} is open now: ask there."
+            if opens == m.now
+            else f" {name} opens {say.time(opens, m.now)}: ask there."
+        )
+    lent = [f.who for f in farm.stock.get(x.item, ()) if f.how == "borrowed" and f.who]
+    return text + (f" You borrowed from {lent[-1]} before." if lent else "")
 
 
 def _surprise(x: f.RunOut) -> str:
