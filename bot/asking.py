@@ -3,14 +3,14 @@
 No words here."""
 
 from collections.abc import Callable, Sequence
-from datetime import date, timedelta
+from datetime import datetime, timedelta
 
 from bot.reading import Question
 from rules import breeding, doses, gains, jobs, loads, losses, sales, stores, weighing, withdrawal
 from rules.days import Moment
 from rules.entries import Dose, Entry, Loss, OnHand, Ordered, RamsIn, RamsOut, Ration, Received, Scanned, Used
 from rules.farm import Animal, Farm
-from rules.findings import Finding, OrderLate, RunOut
+from rules.findings import DoseDue, Finding, KitShort
 
 _STORED = OnHand | Received | Used | Ordered | Ration
 
@@ -22,17 +22,28 @@ def market(farm: Farm, group: str | None = None) -> list[Animal]:
 
 
 def _stores(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
-    found: list[RunOut | OrderLate] = list(stores.run_out(farm, m))
-    if question.about == "order" and not question.item:
-        wanted = [x for x in stores.run_out(farm, m) if x.level != "know" or _within(x.order_by, question.by, m)]
-        found = [*wanted, *stores.order_late(farm, m)]
-    return [x for x in found if question.item in (None, x.item) and question.supplier in (None, x.supplier)]
+    found: list[Finding] = list(stores.run_out(farm, m))
+    if question.about == "order":
+        short: list[DoseDue | KitShort] = [x for x in doses.dose_due(farm, m) if x.order_amount is not None]
+        short += stores.kit_short(farm, m)
+        if not question.item:
+            found = [x for x in stores.run_out(farm, m) if x.level != "know" or _within(x.order_by, question, m)]
+            found += stores.order_late(farm, m)
+        found += [x for x in short if x.level != "know" or _within(x.order_by, question, m)]
+    return [x for x in found if question.item in (None, _item(x)) and question.supplier in (None, _supplier(x))]
 
 
-def _within(order_by: object, by: date | None, m: Moment) -> bool:
+def _item(x: Finding) -> str | None:
+    return getattr(x, "item", None) or getattr(x, "product", None)
+
+
+def _supplier(x: Finding) -> str | None:
+    return getattr(x, "supplier", None)
+
+
+def _within(order_by: datetime | None, question: Question, m: Moment) -> bool:
     """Whether an order falls due by the day asked for, or within a week."""
-    day = getattr(order_by, "date", lambda: None)()
-    return day is not None and day <= (by or m.today + timedelta(days=7))
+    return order_by is not None and order_by.date() <= (question.by or m.today + timedelta(days=7))
 
 
 def _growth(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:

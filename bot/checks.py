@@ -72,10 +72,10 @@ def _cut_off(farm: Farm, after: datetime) -> datetime | None:
 
 def _reminder(farm: Farm, after: datetime) -> datetime | None:
     moments = [
-        local(datetime.combine(job.due, time.fromisoformat(job.time)), _zone(farm))
-        for job in farm.reminders.values()
-        if job.time
-    ]
+        local(datetime.combine(day, time.fromisoformat(job.time)), _zone(farm))
+        for job in farm.reminders.values() if job.time
+        for day in (jobs.turn(job, after.date()), jobs.turn_after(job, after.date())) if day
+    ]  # fmt: skip
     return min((m for m in moments if m > after), default=None)
 
 
@@ -93,7 +93,10 @@ def _all(farm: Farm, m: Moment) -> Iterator[Finding]:
 
 
 def _urgent(farm: Farm, m: Moment) -> Iterator[Finding]:
-    yield from (x for x in found_by(_ORDERS, farm, m) if x.level == "act")
+    """What must be ordered before they shut: a dose on its last day is no order."""
+    for x in found_by(_ORDERS, farm, m):
+        if x.level == "act" and not (isinstance(x, DoseDue) and x.order_by is None):
+            yield x
 
 
 def _tonight(farm: Farm, m: Moment) -> Iterator[Finding]:
@@ -121,11 +124,16 @@ CHECKS: tuple[Check, ...] = (
 def gist(x: Finding, times: int, now: datetime, old: dict[str, Any] | None = None) -> dict[str, Any]:
     """What is kept of a finding that was said: enough to see whether it has changed."""
     due = x.due.isoformat() if x.due else None
-    kept = {"level": x.level, "due": due, "advice": getattr(x, "advice", None), "times": times}
+    kept = {"level": x.level, "due": due, "advice": getattr(x, "advice", None) or _late(x), "times": times}
     if isinstance(x, RunOut):
         kept |= {"missed": bool(x.missed), "only_count": _only_count(x)}
         kept["asked"] = now.date().isoformat() if x.ask_count else (old or {}).get("asked")
     return kept
+
+
+def _late(x: Finding) -> str | None:
+    """A dose that has come to be late is news: what now is asked."""
+    return "late" if isinstance(x, DoseDue) and x.missed else None
 
 
 def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now: datetime) -> bool:
@@ -144,7 +152,7 @@ def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now:
         return not old.get("missed") or (x.order_amount is not None and _due_today(x, today) and said_on < today)
     if RANK[x.level] < RANK[old["level"]] or moved <= -1 or moved >= 3 or ago >= timedelta(days=14):
         return True  # it got worse, came nearer, or is another matter of the same name
-    if getattr(x, "advice", None) != old["advice"]:
+    if (getattr(x, "advice", None) or _late(x)) != old["advice"]:
         return True
     if x.level == "soon":
         if x.due is None or _day(x.due) > today:

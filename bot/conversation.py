@@ -13,6 +13,7 @@ from datetime import datetime
 
 from bot.alley import DONE, in_run, summed_up
 from bot.answered import answered, chosen, says_no, says_yes, wants_another
+from bot.asked_with import answered_in_words, asked_with
 from bot.asking import findings_for, findings_with
 from bot.book import Asked, BookTrouble, fold
 from bot.book import Heard as Message
@@ -96,6 +97,11 @@ def _answer(desk: Desk, heard: Heard) -> list[Out]:
         return _pressed(desk, heard, person, heard.press)
     if heard.edit:
         return _edited(desk, heard, person)
+    if (got := answered_in_words(desk, heard)) is not None:
+        asked, entries = got
+        desk.book.settle(asked.id, heard.text)
+        message = desk.book.hear(heard.who, heard.at, heard.text, name=heard.message)
+        return _recorded(desk, heard, person, message, entries, None)
     if DONE.fullmatch(heard.text.strip().lower()) and (out := summed_up(desk, heard.who, heard.at, "reply")):
         desk.book.hear(heard.who, heard.at, heard.text, name=heard.message)
         return [out]
@@ -196,10 +202,12 @@ def _kept(desk: Desk, heard: Heard, entries: Sequence[e.Entry], before: Farm, wi
         lines.append(chat.PUT_OFF)
     shown += map(standing, corrected)
     findings = findings_with(shown, desk.farm, m)
-    lines += kept.meaning(findings, desk.farm, m)
+    lines += kept.meaning(findings, desk.farm, m, shown)
+    more, asked = asked_with(desk, heard, shown)
+    lines += more
     cautions = [c for c in cautions_with(shown, before, desk.farm, m) if _new_caution(desk, c, shown, m)]
     lines += [" ".join(found.CAUTIONS[c] for c in cautions)] if cautions else []
-    buttons = buttons_of(desk, heard.who, findings, m)
+    buttons = [*asked, *buttons_of(desk, heard.who, findings, m)]
     for x in findings:
         if isinstance(x, RunOut) and x.level != "know":
             remember(desk, heard.who, x, m)
@@ -387,7 +395,8 @@ def _pressed(desk: Desk, heard: Heard, person: Person, press: str) -> list[Out]:
         return [Out(heard.at, heard.who, "reply", chat.SETTLED)]
     if matter is not None:
         _settle_twins(desk, matter, asked.at, choice["label"])
-        entries = [replace(x, on=heard.at.date()) for x in entries]  # done on the day it is pressed
+        if not choice.get("as_told"):
+            entries = [replace(x, on=heard.at.date()) for x in entries]  # done on the day it is pressed
     about = desk.book.heard(asked.message) if asked.message is not None else None
     if about is not None:
         message = _hear_answer(desk, heard, about, choice["label"])

@@ -64,9 +64,14 @@ _DOING = (
 )  # fmt: skip
 
 
+def _denies_itself(entry: Entry) -> bool:
+    """Whether an entry's own words deny; "pulled 2431, no colostrum" is one too."""
+    return entry.kind in _DENYING or getattr(entry, "colostrum", None) is False
+
+
 def denied(pieces: Sequence[Piece], entries: Sequence[Entry]) -> bool:
     """Whether a "not" takes back the doing that was read ("did not give", "not out of milk yet"): nothing happened."""
-    own = any(e.kind in _DENYING for e in entries)
+    own = any(map(_denies_itself, entries))
     for n, p in enumerate(pieces):
         if p.text not in _NO or p.kind != "word":
             continue
@@ -90,7 +95,7 @@ def left_open(pieces: Sequence[Piece], entries: Sequence[Entry]) -> Ask | None:
     words = [p for n, p in enumerate(pieces) if p.kind == "word" and not _harmless(pieces, n) and _beside(pieces, n)]
     notes = all(e.kind in ("note", "cull") for e in entries)  # "cull 419, no teeth"
     shrug = any(s in text for s in _SHRUGS)
-    if not shrug and any(e.kind in _DENYING for e in entries):
+    if not shrug and any(map(_denies_itself, entries)):
         shrug = not notes and any(p.text in _OPEN for p in words)
     elif not shrug:
         shrug = any(p.text in _OPEN or p.text in _NO or p.text == "instead" for p in words)

@@ -70,6 +70,8 @@ class Question:
     by: date | None = None
     as_: str | None = None
     weigh: bool | None = None  # of `close`: whom to weigh, so that it is known who is ready
+    since: date | None = None  # a span that is over, or not yet
+    till: date | None = None
 
 
 Found: TypeAlias = "list[Entry] | Ask | None"

@@ -445,12 +445,19 @@ def index_of(plan: Plan) -> Index:
     return index
 
 
+def _twin(plan: Plan, table: str, name: str) -> tuple[str, ...]:
+    """The other names of a product that is an item too, and the other way round: they are one thing."""
+    twin = {"item": plan.product_named, "product": plan.item_named}.get(table)
+    found = twin(name) if twin else None
+    return found.also if found else ()
+
+
 def _index(plan: Plan) -> Index:
     exact: dict[tuple[str, ...], dict[str, list[str]]] = {}
     loose: dict[tuple[str, ...], dict[str, list[str]]] = {}
     for table in TABLES:
         for row in getattr(plan, table):
-            for said in (row.name, *row.also):
+            for said in dict.fromkeys((row.name, *row.also, *_twin(plan, table, row.name))):
                 whole = words(said)
                 for spoken, into in ((whole, exact), *((form, loose) for form in _forms(whole))):
                     if spoken:

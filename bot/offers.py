@@ -8,6 +8,7 @@ from bot.words import chat
 from rules import entries as e
 from rules import findings as f
 from rules.days import Moment
+from rules.doses import EARLY_DAYS
 from rules.farm import Farm
 
 
@@ -23,7 +24,7 @@ class Offer:
 def offers(x: f.Finding, of: Sequence[f.Finding], farm: Farm, m: Moment, *, several: bool) -> list[Offer]:
     """What can be answered with a thumb to a finding, which may stand for several (`of`); where `several` stand under
     one message they must tell apart."""
-    found = _of(x, of, m)
+    found = _of(x, of, farm, m)
     name = getattr(x, "item", None) or getattr(x, "product", None)
     if several and name:
         short = name.split()[0]
@@ -31,19 +32,44 @@ def offers(x: f.Finding, of: Sequence[f.Finding], farm: Farm, m: Moment, *, seve
     return found
 
 
-def _of(x: f.Finding, of: Sequence[f.Finding], m: Moment) -> list[Offer]:
+def _of(x: f.Finding, of: Sequence[f.Finding], farm: Farm, m: Moment) -> list[Offer]:
     match x:
         case f.RunOut():
             return [*_run_out(x, m), _later(of, m), _count(x)]
         case f.OrderLate():
             return [*_came(x, m), _later(of, m)]
         case f.DoseDue():
-            group = None if x.tags else x.group
-            dose = e.Dose(on=m.today, product=x.product, tags=x.tags, group=group)
-            return [Offer("dosed", (dose,)), _later(of, m)]
+            return [*_dose_due(x, farm, m), _later(of, m)]
+        case f.JobDue(product=str(product)):
+            given = e.Dose(on=m.today, product=product, tags=x.tags, group=None if x.tags else x.group)
+            return [Offer("given", (given,)), _later(of, m)]
         case f.JobDue(seq=int()):
-            return [Offer("done", (e.Done(on=m.today, text=x.text, tag=x.tag, group=x.group),)), _later(of, m)]
+            return [
+                Offer("done", (e.Done(on=m.today, text=x.text, tag=x.tag, group=x.group, job=x.seq),)),
+                _later(of, m),
+            ]
+        case f.JobDue(stage=str(stage)) if x.tags:
+            reached = e.Stage(on=m.today, stage=stage, tags=x.tags)
+            return [Offer("on creep" if stage == "creep" else stage, (reached,)), _later(of, m)]
     return []
+
+
+def _dose_due(x: f.DoseDue, farm: Farm, m: Moment) -> list[Offer]:
+    """Given, ordered where it is short, and what label or vet say of a late one, which is kept for the product."""
+    group = None if x.tags else x.group
+    some = x.head if group and x.head != farm.head(group) else None
+    dose = e.Dose(on=m.today, product=x.product, tags=x.tags, group=group, head=some)
+    offered = [Offer("dosed", (dose,))] if x.from_ <= m.today + timedelta(EARLY_DAYS) else []
+    if x.order_amount is not None:
+        order = e.Ordered(
+            on=m.today, item=x.product, amount=x.order_amount, unit=x.unit, supplier=x.supplier, due=x.arrives
+        )
+        offered.append(Offer("ordered", (order,)))
+    if x.late == "ask":
+        for said in ("carry on", "start again"):
+            told = e.PlanSet(on=m.today, table="product", name=x.product, set={"late": said})
+            offered.append(Offer(said, (told,)))
+    return offered
 
 
 def _came(x: f.OrderLate, m: Moment) -> list[Offer]:

@@ -308,7 +308,10 @@ def _doses(plan: Row) -> Iterator[str]:
     for table in ("stage_plan", "dose_plan"):
         for place, row in rows_of(plan, table):
             yield from _one_of(place, row, "for", dict.fromkeys((*KEEPS, *kept)))
-    for _, row in rows_of(plan, "dose_plan"):
+    for place, row in rows_of(plan, "product"):
+        yield from _one_of(place, row, "late", ("carry on", "start again"))
+    for at, row in rows_of(plan, "dose_plan"):
+        yield from _one_of(at, row, "dam", ("dosed", "not dosed"))
         earlier: list[str] = []
         for place, step in rows_of({"dose_plan": [row]}, "dose_plan", "steps"):
             yield from _step(place, step, earlier)

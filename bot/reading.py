@@ -17,7 +17,7 @@ from typing import TypeAlias
 from bot import phrases, wary
 from bot.denied import denied, left_open
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, Swap, harmless
-from bot.phrases import growing, questions, stores, talk
+from bot.phrases import growing, jobs, questions, stores, talk
 from bot.phrases.unknown import numbered_place
 from bot.slots import Piece, pieces
 from bot.stretches import (
@@ -285,7 +285,7 @@ class _Reader:
             self.carried = frozenset()
         if not asked and (at := reminder_at(sentence)):
             fact = Fact(sentence[at:], self.said, self.farm)
-            got = talk.remind(fact)
+            got = jobs.remind(fact)
             if isinstance(got, list):
                 self._sentence(sentence[:at], False)
                 self.entries += got

@@ -21,6 +21,7 @@ from rules.fold import Fold, last_of, standing, stands
 from rules.loads import hold
 from rules.plan import changed
 from rules.records import as_data
+from rules.withdrawal import group_held
 
 _WEIGHED: Mapping[type[e.Said], str] = {e.Weight: "tag"}
 STALE_DAYS = 2  # so old a weight is not put right by one that says nothing of what it was
@@ -34,15 +35,19 @@ def meant(reading: Reading, farm: Farm) -> Reading:
     if wrong := _misfit(reading.entries, farm):
         return Ask(wrong)
     for entry in reading.entries:
-        if isinstance(entry, e.Ship | e.Sale) and (held := _held(entry, farm)):
+        if isinstance(entry, e.Correct) and entry.tag in farm.animals and (asked := _doubted(entry, reading, farm)):
+            return asked
+        if not isinstance(entry, e.Ship | e.Sale) or (isinstance(entry, e.Sale) and entry.what):
+            continue
+        if held := _held(entry, farm):
             tags = tuple(t for t in entry.tags if t not in {h.tag for h in held})
-            choices = [Choice("it went", reading.entries)]
+            choices = [Choice("it went" if len(held) == 1 else "they went", reading.entries)]
             if tags:
                 rest = tuple(replace(x, tags=tags) if x is entry else x for x in reading.entries)
                 choices.append(Choice("without it" if len(held) == 1 else "without them", rest))
             return Ask(chat.held_went(held, entry.on), (*choices, Choice("none of these", ())))
-        if isinstance(entry, e.Correct) and entry.tag in farm.animals and (asked := _doubted(entry, reading, farm)):
-            return asked
+        if (why := _too_many(entry, farm)) is not None:
+            return Ask(why, (Choice("they went", reading.entries), Choice("none of these", ())))
     return reading
 
 
@@ -79,8 +84,29 @@ def _doubted(entry: e.Correct, reading: Record, farm: Farm) -> Ask | None:
 
 
 def _held(entry: e.Ship | e.Sale, farm: Farm) -> list[Hold]:
+    """Those of a load that are held: by tag, or in a whole group that went."""
+    if entry.group and entry.head is None and not entry.tags:
+        loose = group_held(farm, entry.group, entry.on)
+        return [*_holds(farm.in_group(entry.group), entry.on, farm), *([loose] if loose else [])]
     animals = [farm.animals[t] for t in map(farm.now_tagged, entry.tags) if t in farm.animals]
-    return [h for a in animals if a.here and (h := hold(farm, a, entry.on)) is not None]
+    return _holds(animals, entry.on, farm)
+
+
+def _holds(animals: Iterable[Animal], on: date, farm: Farm) -> list[Hold]:
+    return [h for a in animals if a.here and (h := hold(farm, a, on)) is not None]
+
+
+def _too_many(entry: e.Ship | e.Sale, farm: Farm) -> str | None:
+    """Asked where a load told by head is more than may go of its group (of the market pens, where none is named)."""
+    if entry.head is None or entry.tags:
+        return None
+    groups = [entry.group] if entry.group else farm.keeping("market lambs")
+    if entry.group and not farm.tagged(entry.group):
+        loose = group_held(farm, entry.group, entry.on)
+        return chat.held_went([loose], entry.on) if loose else None
+    held = [h for g in groups for h in _holds(farm.in_group(g), entry.on, farm)]
+    free = sum(map(farm.head, groups)) - len(held)
+    return chat.few_free(entry.head, entry.group, max(0, free), held, entry.on) if held and entry.head > free else None
 
 
 def of_long_ago(fold: Fold, entries: Sequence[e.Entry], today: date) -> Ask | None:

@@ -9,7 +9,7 @@ from bot.reading import Answer, Ask, Question, Reading, Record
 from rules.entries import Entry
 from rules.records import as_data
 
-_OUR_OWN = ("withdraws", "instead")  # numbers in the book, which mean nothing outside it
+_OUR_OWN = ("withdraws", "instead", "job")  # numbers in the book, which mean nothing outside it
 
 
 def line(data: Any) -> str:

@@ -4,13 +4,14 @@
 """
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from json import loads
 
 from bot import checks
 from bot.alley import run_ends, summed_up
 from bot.book import BookTrouble, fold
-from bot.desk import Desk, Out, offer, owed, remember
+from bot.desk import Button, Desk, Out, offer, owed, remember
 from bot.when import local
 from bot.words import found
 from rules.days import Moment
@@ -68,15 +69,23 @@ def _made(desk: Desk, now: datetime, due: datetime, rows: Iterable[checks.Check]
 
 
 def _looked(desk: Desk, check: checks.Check, m: Moment) -> list[Out]:
-    """What one check says to each owner; nothing where nothing is worth saying."""
+    """What one check says to each owner, and to those whose job it is; nothing where nothing is worth saying."""
     looked = [x for x in check.look(desk.farm, m) if not checks.waved(x, desk.farm, m.now)]
-    outs = []
+    outs, urgent = [], []
     for person in desk.people():
-        if person.role == "owner" and (fresh := _fresh(desk, person, looked, m)):
+        theirs = [x for x in looked if _is_for(desk, x, person)]
+        if fresh := _fresh(desk, person, theirs, m):
             outs.append(_scheduled(desk, person, fresh, m, morning=check.name == "morning"))
-    if outs and (urgent := [x.key for x in outs[0].findings if x.level == "act"]):
+            urgent += [x.key for x in fresh if x.level == "act" and person.role == "owner" and x.key not in urgent]
+    if urgent:
         desk.book.keep("urgent", {"at": m.now.isoformat(), "keys": urgent})
     return outs
+
+
+def _is_for(desk: Desk, x: Finding, person: Person) -> bool:
+    """A job is for whoever it was set for; all else, and the job of somebody who left, for the owners."""
+    who = getattr(x, "who", None)
+    return who == person.name if who and desk.person(who) else person.role == "owner"
 
 
 def _fresh(desk: Desk, person: Person, looked: Sequence[Finding], m: Moment) -> list[Finding]:
@@ -103,12 +112,19 @@ def _soon_again(desk: Desk, person: Person, x: Finding, m: Moment) -> bool:
 
 
 def _scheduled(desk: Desk, person: Person, findings: Sequence[Finding], m: Moment, *, morning: bool) -> Out:
-    findings = sorted(findings, key=lambda x: checks.RANK[x.level])
-    text = found.message(findings, desk.farm, m, morning=morning)
-    shown = found.together(findings)[: found.MOST]
-    buttons = [b for x, of in shown for b in offer(desk, person.name, x, of, m, several=len(shown) > 1)]
+    said = found.message(findings, desk.farm, m, morning=morning)
+    several = len(said.things) > 1
+    rows = [list(offer(desk, person.name, x, of, m, several=several)) for x, of in said.things]
+    labels = [b.label for row in rows for b in row]
+    buttons = [
+        replace(b, label=f"{n} {b.label}") if labels.count(b.label) > 1 else b
+        for n, row in enumerate(rows, 1) for b in row
+    ]  # fmt: skip
+    if said.rest:
+        rest = {"matter": "more", "choices": [{"label": "more", "say": said.rest}]}
+        buttons.append(Button(f"{desk.book.ask(person.name, m.now, None, rest)}.0", "more"))
     cautions = tuple(dict.fromkeys(c for x in findings for c in found.cautions_in(x)))
-    return Out(m.now, person.name, "scheduled", text, tuple(buttons), (), None, None, tuple(findings), cautions)
+    return Out(m.now, person.name, "scheduled", said.text, tuple(buttons), (), None, None, tuple(findings), cautions)
 
 
 def _lies_till(desk: Desk) -> datetime | None:

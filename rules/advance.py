@@ -12,6 +12,7 @@ from typing import Any
 
 from rules import entries as e
 from rules.farm import Animal, Fact, Farm, Given, Lamb, Order, Shipment, StockFact, Unnamed, Weighing
+from rules.jobs import turn_after
 from rules.plan import Item, changed, plan_from
 from rules.units import convert, factor
 
@@ -252,6 +253,10 @@ def _dose(farm: Farm, fact: Fact, entry: e.Dose) -> None:
         head -= open_ - _open_heads(farm, entry.product)  # those left the fridge when they were told by head
     if entry.group:
         farm.group_doses[entry.group] = (*farm.group_doses.get(entry.group, ()), given)
+    for seq, job in list(farm.reminders.items()):  # a course goes on
+        same = set(job.tags) & set(entry.tags) if job.tags else job.group is not None and job.group == entry.group
+        if job.product == entry.product and job.due <= entry.on and same:
+            _tick(farm, seq, entry.on)
     _from_fridge(farm, fact, entry, head)
 
 
@@ -271,11 +276,12 @@ def _from_fridge(farm: Farm, fact: Fact, entry: e.Dose, head: int) -> None:
 def _stage(farm: Farm, fact: Fact, entry: e.Stage) -> None:
     bottle = farm.keeping("bottle lambs")
     for animal in _subject(farm, entry):
-        animal = replace(animal, stages=(*animal.stages, (entry.stage, entry.on)))
+        if (entry.stage, entry.on) not in animal.stages:  # colostrum told afterwards is no second time
+            animal = replace(animal, stages=(*animal.stages, (entry.stage, entry.on)))
+        if entry.colostrum is not None:
+            animal = replace(animal, colostrum=entry.colostrum)
         if entry.stage == "pulled" and len(bottle) == 1 and animal.group != bottle[0]:
             animal = replace(_fed(farm, fact, animal), group=bottle[0], since=entry.on)
-            if entry.colostrum is not None:
-                animal = replace(animal, colostrum=entry.colostrum)
         if entry.stage == "castrated":
             animal = replace(animal, sex="wether")
         _put(farm, animal)
@@ -520,13 +526,34 @@ def _load(farm: Farm, fact: Fact, entry: e.Load) -> None:
 # -- any
 
 
+def _remind(farm: Farm, fact: Fact, entry: e.Remind) -> None:
+    farm.reminders[fact.seq] = replace(entry, who=entry.who or fact.by)
+
+
 def _done(farm: Farm, fact: Fact, entry: e.Done) -> None:
+    """Of several jobs that the words fit, those that are due, else the next one; a repeated one comes round again."""
     farm.done += (entry,)
     said = (entry.text or "").lower()
-    for seq, job in list(farm.reminders.items()):
+    fits: dict[int, e.Remind] = {}
+    for seq, job in farm.reminders.items():
         about = (entry.tag and entry.tag == job.tag) or (entry.group and entry.group == job.group)
         if (said and (said in job.text.lower() or job.text.lower() in said)) or (about and not said):
-            del farm.reminders[seq]
+            fits[seq] = job
+    if entry.job in farm.reminders:
+        fits = {entry.job: farm.reminders[entry.job]}
+    due = {seq: job for seq, job in fits.items() if job.due <= entry.on}
+    for seq in due or [seq for _, seq in sorted((job.due, seq) for seq, job in fits.items())[:1]]:
+        _tick(farm, seq, entry.on, stop=bool(entry.stop))
+
+
+def _tick(farm: Farm, seq: int, on: date, *, stop: bool = False) -> None:
+    """A job is done for this time, or for good."""
+    job = farm.reminders[seq]
+    then = None if stop else turn_after(job, max(on, job.due))
+    if then is None:
+        del farm.reminders[seq]
+    else:
+        farm.reminders[seq] = replace(job, due=then)
 
 
 def _note(farm: Farm, fact: Fact, entry: e.Note) -> None:
@@ -621,6 +648,7 @@ _APPLY: dict[type[e.Said], Apply] = {
     e.BinLevel: lambda farm, fact, entry: _bin(farm, entry.bin, entry),
     e.BinMove: _bin_move,
     e.Load: _load,
+    e.Remind: _remind,
     e.Done: _done,
     e.Note: _note,
     e.Product: _product,
@@ -648,6 +676,5 @@ _APPLY |= {
     e.Closed: _append("closures"),
     e.Open: _append("closures"),
     e.SaleDay: _set("sale_days", lambda fact, entry: entry.date, lambda entry: entry.held),
-    e.Remind: _set("reminders", lambda fact, entry: fact.seq, lambda entry: entry),
     e.Wave: _set("waves", lambda fact, entry: entry.key, lambda entry: entry),
 }

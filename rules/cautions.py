@@ -27,7 +27,7 @@ def _with(entry: e.Entry, before: Farm, farm: Farm, m: Moment) -> Iterator[str]:
             yield from ("label", "withdrawal")
         case e.Product():
             yield "label"
-        case e.Stage(stage="pulled"):
+        case e.Stage(stage="pulled") if not entry.colostrum:
             yield "colostrum"
         case e.Received() | e.OnHand() | e.Used():
             yield from _feed(entry, before, farm)

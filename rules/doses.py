@@ -7,45 +7,26 @@ series goes on or starts again is the label's to say. How long a dose holds an a
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from decimal import ROUND_FLOOR, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from typing import Any
 
-from rules.breeding import first_due
+from rules.beasts import Beast, in_scope
 from rules.days import Moment
-from rules.farm import AT_FOOT_DAYS, Animal, Farm, Given, Lamb
+from rules.farm import Farm
 from rules.findings import DoseDue
 from rules.jobs import stage_plan
-from rules.ordering import Terms, order_by
-from rules.plan import DosePlan, DoseStep, Group
+from rules.ordering import Terms, arrives, order_by
+from rules.plan import DosePlan, DoseStep
 from rules.sales import sale_days
+from rules.units import convert
 from rules.withdrawal import hold_after
 
 EARLY_DAYS = 2  # given so long before its window, a dose still is the step (common practice, no source: ask label, vet)
 ORDER_AHEAD = timedelta(days=4)  # a bottle that must be ordered is said so long before the last moment
-URGENT_DAYS = 7  # a missed dose is urgent so long; then it waits for the morning message
-YOUNG_DAYS = 240  # an animal born into a ewe group is a ewe of it from this age on (common practice, no source)
-FIRST_LAMBING_DAYS = 915  # a ewe older than two and a half years has lambed before, told or not
+URGENT_DAYS = 1  # a missed dose is urgent so long; then it waits for the morning message
+GAIN = Decimal("0.3")  # kg a day since the last weighing, to see whether a lamb nears the sale (common practice)
 LAMBS_EARLY = 21  # days before the first due date a lambing still is of this season
 NEAR = Decimal("0.85")  # of the least ship weight: near enough that a hold can cost a sale
-
-
-@dataclass(frozen=True, slots=True)
-class Beast:
-    """An animal, or so many head without tags, as a dose plan sees it. `vague`: dosed by head, which is not known."""
-
-    tag: str | None
-    head: int
-    group: str
-    keeps: str
-    at_foot: bool
-    due: date | None  # the group's first due date
-    born: date | None
-    stages: tuple[tuple[str, date], ...]
-    doses: tuple[Given, ...]
-    since: date | None = None
-    sex: str | None = None
-    lambed: tuple[tuple[date, int], ...] = ()
-    weight: Decimal | None = None
-    vague: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +53,7 @@ def dose_due(farm: Farm, moment: Moment) -> list[DoseDue]:
     found: dict[tuple[str, str, str, date, date, bool], list[Open]] = {}
     kept: dict[tuple[str, bool], list[Beast]] = {}
     for plan in farm.plan.dose_plan:
-        for beast in _in_scope(farm, plan, moment.today, kept):
+        for beast in in_scope(farm, plan, moment.today, kept):
             for x in _open_steps(farm, plan, beast, moment.today):
                 key = (plan.name, x.step.step, beast.group, x.from_, x.to, x.ahead)
                 found.setdefault(key, []).append(x)
@@ -82,96 +63,14 @@ def dose_due(farm: Farm, moment: Moment) -> list[DoseDue]:
     return sorted(stocked, key=lambda x: (order[x.level], x.to, x.plan, x.step, x.group or "", x.from_))
 
 
-# -- who
-
-
-def _in_scope(farm: Farm, plan: DosePlan, today: date, kept: dict[tuple[str, bool], list[Beast]]) -> Iterator[Beast]:
-    """The animals a plan is for; `kept` holds each group's, at foot and not, once worked out."""
-    at_foot = plan.for_ == "lambs at foot"
-    dams = {a.dam for a in farm.animals.values()} if plan.first_time else set()
-    for group in farm.plan.group:
-        if group.keeps == ("ewes" if at_foot else plan.for_):
-            if (group.name, at_foot) not in kept:
-                kept[group.name, at_foot] = list(_beasts(farm, group, at_foot, today))
-            for beast in kept[group.name, at_foot]:
-                if not plan.first_time or _first_time(beast, dams, today):
-                    yield beast
-
-
-def _beasts(farm: Farm, group: Group, at_foot: bool, today: date) -> Iterator[Beast]:
-    """A group's lambs at foot, or all the others: those with tags, then what is known only by number."""
-    due, ewes = first_due(farm, group.name), group.keeps == "ewes"
-    tagged = [
-        Beast(
-            a.tag, 1, group.name, group.keeps, at_foot, due, a.born, a.stages, a.doses, a.since, a.sex, a.lambed,
-            a.weighings[-1].weight if a.weighings else None,
-        )
-        for a in farm.in_group(group.name)
-        if not ewes or (farm.at_foot(a, today) if at_foot else _ewe(farm, a, today))
-    ]  # fmt: skip
-    yield from _settled(farm, group.name, tagged)
-    # what was told of a whole group was told of its head without tags
-    stages = farm.group_stages.get(group.name, ())
-    doses = tuple(d for d in farm.group_doses.get(group.name, ()) if not d.unnamed)
-    loose = [x.born for x in farm.untagged if x.group == group.name and not _past(farm, x, today)]
-    if at_foot or not ewes:
-        for born in sorted(set(loose)):
-            yield Beast(None, loose.count(born), group.name, group.keeps, at_foot, due, born, stages, doses)
-    head = farm.heads.get(group.name, 0) - (0 if ewes else len(loose))
-    if head > 0 and not at_foot:
-        yield from _split(Beast(None, head, group.name, group.keeps, at_foot, due, None, stages, doses))
-
-
-def _split(beast: Beast) -> Iterator[Beast]:
-    """Head without tags of which only some were dosed: those who were, and those who were not."""
-    rest, doses = beast.head, beast.doses
-    for given in (d for d in doses if d.head is not None and d.head < beast.head):
-        doses = tuple(d for d in doses if d is not given)
-        dosed = min(rest, given.head or 0)
-        if dosed:
-            yield replace(beast, head=dosed, doses=(*doses, given))
-        rest -= dosed
-    if rest:
-        yield replace(beast, head=rest, doses=doses)
-
-
-def _ewe(farm: Farm, a: Animal, today: date) -> bool:
-    age = a.age(today)
-    grown = age is None or age >= YOUNG_DAYS or (a.since is not None and age > AT_FOOT_DAYS)
-    return grown and a.sex not in ("ram", "wether") and not farm.at_foot(a, today)
-
-
-def _first_time(ewe: Beast, dams: Container[str | None], today: date) -> bool:
-    """A ewe young enough to lamb for the first time, of which no lamb is in the book."""
-    young = ewe.born is not None and (today - ewe.born).days <= FIRST_LAMBING_DAYS
-    return young and not ewe.lambed and ewe.tag not in dams
-
-
-def _past(farm: Farm, lamb: Lamb, today: date) -> bool:
-    """Whether a lamb without a tag was weaned with its group, or is too old to be at foot."""
-    weaned = any(name == "weaned" and on >= lamb.born for name, on in farm.group_stages.get(lamb.group or "", ()))
-    return weaned or (today - lamb.born).days > AT_FOOT_DAYS
-
-
-def _settled(farm: Farm, group: str, beasts: list[Beast]) -> Iterator[Beast]:
-    """Of a dose told by head the oldest are taken to have had it, so that the count is right; no tags are said then."""
-    for told in (u for u in farm.unnamed if u.kind == "dose" and u.group == group):
-        left = told.head
-        for n in sorted(range(len(beasts)), key=lambda n: (beasts[n].born or date.max, beasts[n].tag or "")):
-            same = [d for d in beasts[n].doses if d.product == told.what and abs((d.on - told.on).days) <= 1]
-            if not any(d.seq == told.seq for d in same) or not all(d.unnamed for d in same):
-                continue  # not in the group that day, or named since
-            doses = beasts[n].doses if left > 0 else tuple(d for d in beasts[n].doses if d.seq != told.seq)
-            beasts[n] = replace(beasts[n], doses=doses, vague=True)
-            left -= 1
-    yield from beasts
-
-
 # -- when
 
 
 def _open_steps(farm: Farm, plan: DosePlan, beast: Beast, today: date) -> Iterator[Open]:
-    """The steps not given, each with its window; a step that counts from one not given yet is foreseen from today."""
+    """The steps not given, each with its window; a step that counts from one not given yet is foreseen from today.
+
+    Where label or vet say that a late series starts again, a dose after the window is the step before it anew.
+    """
     steps: dict[str, tuple[date, bool]] = {}  # the day each was given, or is to be expected; and whether it was
     last: dict[str, date] = {}  # the last dose of each product that was taken for a step
     for step in plan.steps:
@@ -182,6 +81,11 @@ def _open_steps(farm: Farm, plan: DosePlan, beast: Beast, today: date) -> Iterat
         after = last.get(step.product, date.min)
         ahead = _ahead(beast, step, steps)
         doses = [d.on for d in beast.doses if d.product == step.product and d.on >= counts_from and d.on > after]
+        while doses and min(doses) > to and late(farm, step, steps) == "start again":
+            last[step.product] = min(doses)
+            steps[step.after or ""] = last[step.product], True
+            counts_from, from_, to = _window(farm, beast, step, steps) or span
+            doses = [on for on in doses if on >= counts_from and on > last[step.product]]
         if doses and not ahead:
             last[step.product] = min(doses)
             steps[step.step] = last[step.product], True
@@ -196,6 +100,14 @@ def _ahead(beast: Beast, step: DoseStep, steps: Mapping[str, tuple[date, bool]])
         return beast.due is not None and not _lambed(beast, beast.due)
     earlier = steps.get(step.after or "")
     return earlier is not None and not earlier[1]
+
+
+def late(farm: Farm, step: DoseStep, steps: Container[str]) -> str | None:
+    """What label or vet say of a step that comes late, where it counts from an earlier one; "ask": nobody has told."""
+    if step.after not in steps:
+        return None
+    row = farm.plan.product_named(step.product)
+    return (row.late if row else None) or "ask"
 
 
 def _lambed(beast: Beast, due: date) -> date | None:
@@ -274,24 +186,33 @@ def _due(farm: Farm, plan: str, opens: Sequence[Open], moment: Moment) -> DoseDu
         level = "act" if (today - first.to).days <= URGENT_DAYS else "soon"
     else:
         level = "act" if today == first.to else "soon"
+    hold = _holds(farm, [x.beast for x in opens], first.step.product, max(today, first.from_))
+    steps = next((p.steps for p in farm.plan.dose_plan if p.name == plan), ())
     return DoseDue(
         level=level, due=today if missed else first.to, plan=plan, step=first.step.step, product=first.step.product,
         tags=tuple(sorted(x.beast.tag for x in opens if x.beast.tag)) if named else (), group=first.beast.group,
         head=None if named else head, from_=first.from_, to=first.to, doses_needed=head,
-        holds_until=_holds(farm, [x.beast for x in opens], first.step.product, max(today, first.from_)),
-        missed=missed or None,
+        holds_until=hold and hold[0], sale=hold and hold[1], missed=missed or None,
+        late=late(farm, first.step, [s.step for s in steps]) if missed else None,
     )  # fmt: skip
 
 
-def _holds(farm: Farm, beasts: Iterable[Beast], product: str, on: date) -> date | None:
-    """Until when a dose that day would hold them, where one is near ship weight and a sale falls within."""
-    least = farm.plan.ship.min
-    free = hold_after(farm, product, on)
-    if least is None or free is None:
+def _holds(farm: Farm, beasts: Iterable[Beast], product: str, on: date) -> tuple[date, date] | None:
+    """(until when a dose that day would hold them, the sale it would miss), where one will be near ship weight then."""
+    free, sale = hold_after(farm, product, on), next(iter(sale_days(farm, on, 1)), None)
+    if free is None or sale is None or sale >= free:
         return None
-    near = any(b.keeps in ("market lambs", "bottle lambs") and b.weight and b.weight >= NEAR * least for b in beasts)
-    sale = next(iter(sale_days(farm, on, 1)), None) if near else None
-    return free if sale and sale < free else None
+    near = any(
+        b.keeps in ("market lambs", "bottle lambs") and b.weighed and near_ready(farm, *b.weighed, sale) for b in beasts
+    )
+    return (free, sale) if near else None
+
+
+def near_ready(farm: Farm, weighed: date, weight: Decimal, on: date) -> bool:
+    """Whether a lamb last weighed so is, or nearly is, of ship weight on a day."""
+    place, least = farm.plan.farm, farm.plan.ship.min
+    days = max(0, min((on - weighed).days, 42))  # a weight older than six weeks says little
+    return least is not None and weight + convert(GAIN, "kg", place.weight, place.country) * days >= NEAR * least
 
 
 def _with_stock(farm: Farm, dues: Iterable[DoseDue], moment: Moment) -> Iterator[DoseDue]:
@@ -302,8 +223,18 @@ def _with_stock(farm: Farm, dues: Iterable[DoseDue], moment: Moment) -> Iterator
         have, coming = doses_on_hand(farm, x.product, day), _coming(farm, x.product, x.to)
         wanted[x.product] = wanted.get(x.product, 0) + (x.doses_needed or 0)
         x = replace(x, doses_on_hand=have)
-        short = have is None or have + coming < wanted[x.product]
-        yield _short(farm, x, moment) if short else x
+        lacking = wanted[x.product] - (have or 0) - coming
+        if have is not None and lacking > 0:
+            x = replace(x, **_to_order(farm, x.product, lacking))
+        yield _short(farm, x, moment) if have is None or lacking > 0 else x
+
+
+def _to_order(farm: Farm, product: str, doses: int) -> dict[str, Any]:
+    """So many doses as they are bought: whole units of the item."""
+    item, each = farm.plan.item_named(product), farm.plan.takes(product)
+    if item is None or not each:
+        return {}
+    return {"order_amount": (doses * each).to_integral_value(ROUND_CEILING), "unit": item.unit}
 
 
 def _short(farm: Farm, x: DoseDue, moment: Moment) -> DoseDue:
@@ -320,7 +251,8 @@ def _short(farm: Farm, x: DoseDue, moment: Moment) -> DoseDue:
     last = [at for at in (order_by(terms, end) for end in ends) if at is not None and at >= moment.now]
     if not last:
         return replace(x, supplier=supplier.name)
-    x = replace(x, supplier=supplier.name, order_by=last[0])
+    comes = arrives(terms, last[0])
+    x = replace(x, supplier=supplier.name, order_by=last[0], arrives=comes.date() if comes else None)
     if x.level == "act" or last[0] - moment.now > ORDER_AHEAD:
         return x
     known = x.doses_on_hand is not None

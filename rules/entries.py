@@ -385,12 +385,21 @@ class Fieldwork(Said):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remind(Said):
+    """A job for a day, and for whom (`who`, else whoever told it). `every` repeats it from `due` to `until`: "14 days",
+    "1 months", or weekdays ("monday thursday"). A `product` to be given again to `tags` or a group is done by a dose.
+    """
+
     kind: ClassVar[str] = "remind"
     text: str
     due: date
     time: str | None = None
     tag: str | None = None
     group: str | None = None
+    every: str | None = None
+    until: date | None = None
+    who: str | None = None
+    product: str | None = None
+    tags: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -417,10 +426,15 @@ class Correct(Withdrawing):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done(Said):
+    """A job is done; `job` is its reminder's number in the book, where a button told it. `stop`: it is never to come
+    again."""
+
     kind: ClassVar[str] = "done"
     text: str | None = None
     tag: str | None = None
     group: str | None = None
+    job: int | None = None
+    stop: bool | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

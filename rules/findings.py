@@ -71,7 +71,9 @@ class OrderLate(Finding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DoseDue(Finding):
-    """A step of a dose plan. `from_`/`to` is its window; `doses_on_hand` None: nobody has counted."""
+    """A step of a dose plan. `from_`/`to` is its window; `doses_on_hand` None: nobody has counted. `order_amount` (in
+    the item's `unit`) is what is short; `late` what label or vet say of a missed step that counts from an earlier one
+    ("ask": nobody has told); `sale` the sale that its hold would miss."""
 
     rule: ClassVar[str] = "dose_due"
     subject: ClassVar[tuple[str, ...]] = ("plan", "step", "group", "from_")
@@ -87,8 +89,13 @@ class DoseDue(Finding):
     doses_on_hand: int | None = None
     supplier: str | None = None
     order_by: datetime | None = None
+    order_amount: Decimal | None = None
+    unit: str | None = None
+    arrives: date | None = None
     holds_until: date | None = None
+    sale: date | None = None
     missed: bool | None = None
+    late: str | None = None
     why: str | None = None
 
 
@@ -173,17 +180,22 @@ class LambingDue(Finding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobDue(Finding):
-    """A reminder, or a job a plan foresees. `seq` is the reminder's number in the book; `light` are those of `tags`
-    last weighed under what a bottle lamb should weigh to be weaned."""
+    """A reminder, or a job a plan foresees. `seq` is the reminder's number in the book, `turn` the day a repeated one
+    came round, `who` the person it is for, `product` what is to be given again; `stage` is what lambs of age are to
+    reach, and `light` are those of `tags` last weighed under what a bottle lamb should weigh to be weaned."""
 
     rule: ClassVar[str] = "job_due"
-    subject: ClassVar[tuple[str, ...]] = ("text", "tag", "group", "seq")
+    subject: ClassVar[tuple[str, ...]] = ("text", "tag", "group", "seq", "turn")
     text: str
     tag: str | None = None
     group: str | None = None
     tags: tuple[str, ...] = ()
     light: tuple[str, ...] = ()
     seq: int | None = None
+    turn: date | None = None
+    who: str | None = None
+    product: str | None = None
+    stage: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

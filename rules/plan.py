@@ -123,12 +123,14 @@ class Supplier(Named):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Product(Named):
-    """Something given to animals. `withdrawal_days` (meat) None: nobody has said yet."""
+    """Something given to animals. `withdrawal_days` (meat) None: nobody has said yet. `late` is what label or vet say
+    of a dose of a series that comes late: "carry on" or "start again"."""
 
     dose: str | None = None
     withdrawal_days: int | None = None
     egg_withdrawal_days: int | None = None
     opened_days: int | None = None
+    late: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,9 +171,13 @@ class DoseStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DosePlan:
+    """`dam` tells lambs apart by their mother: "dosed" (with the first step's product while she carried them), or
+    "not dosed", which takes those of unknown mothers too."""
+
     name: str
     for_: str
     first_time: bool = False
+    dam: str | None = None
     steps: tuple[DoseStep, ...] = ()
 
 

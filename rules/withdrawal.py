@@ -28,6 +28,12 @@ def held(farm: Farm, animal: Animal, on: date) -> Hold | None:
     return Hold(tag=animal.tag, until=found[0], product=found[1].product, why=_unsure(found[1])) if found else None
 
 
+def group_held(farm: Farm, group: str, on: date) -> Hold | None:
+    """What holds the animals without tags of a group on a day; its name stands for theirs. None: free."""
+    found = _last(_group_holds(farm, group, _feeds(farm, group, on)), on) if farm.heads.get(group) else None
+    return Hold(tag=group, until=found[0], product=found[1].product) if found else None
+
+
 def hold_after(farm: Farm, product: str, on: date, said: int | None = None) -> date | None:
     """Until when a dose given on a day would hold an animal; None where nobody has told the product's days."""
     row = farm.plan.product_named(product)

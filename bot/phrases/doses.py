@@ -2,6 +2,10 @@
 
 import itertools
 import re
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import replace
+from datetime import timedelta
 from decimal import Decimal
 from typing import TypeAlias
 
@@ -13,8 +17,9 @@ from bot.slots import Piece
 from bot.tags import nearest
 from bot.verbs import STRONG
 from rules import doubt
-from rules.entries import Dose
-from rules.units import amount
+from rules.entries import Dose, Remind
+from rules.farm import Given
+from rules.units import amount, convert
 
 _UNITS = ("mL", "g", "dose", "tablet", "L")
 _GIVEN = ("gave", "given", "jabbed", "jagged", "vaccinated", "vacced", "drenched", "treated", "injected", "dosed", "wormed",
@@ -74,15 +79,15 @@ def dose(fact: Fact) -> Found:
     who = _subjects(fact)
     if not who:
         return _who(fact, given[0])
-    if amount_ is not None:
-        for product in given:
-            _doubt_amount(fact, product, amount_)
+    course = _course(fact)
     on = fact.on()
     value, unit = (amount_.value, amount_.unit) if amount_ else (None, None)
-    return [Dose(
+    doses = [Dose(
         on=on, product=product, tags=tags, group=group, head=head, amount=value, unit=unit, for_=_reason(fact),
         withdrawal_days=days, route=route(fact), batch=batch_,
     ) for product in given for tags, group, head in who]  # fmt: skip
+    odd = next((ask for name in given if (ask := _too_much(fact, name, doses, amount_))), None)
+    return odd or _all_days(fact, doses, course) or list(doses)
 
 
 def _one_list(fact: Fact, products: list[tuple[int, str]]) -> bool:
@@ -150,12 +155,17 @@ def _subject(fact: Fact) -> Who | None:
     if unknown:
         raise unknown_tag(fact, unknown[0][1], [t for _, t in tags])
     for (n, tag), (m, _) in itertools.pairwise(tags):  # "2641 112 and gave him": a weight, no second animal
-        if m == n + 1 and doubt.fits(
-            fact.farm.animals[tag],
-            fact.pieces[m].value or Decimal(0),
-            fact.plan.farm.weight,
-            fact.said.date(),
-            fact.farm,
+        shorter = len(fact.pieces[m].text) < len(fact.pieces[n].text)
+        if (
+            m == n + 1
+            and (shorter or fact.word("him", "her", "it"))
+            and doubt.fits(
+                fact.farm.animals[tag],
+                fact.pieces[m].value or Decimal(0),
+                fact.plan.farm.weight,
+                fact.said.date(),
+                fact.farm,
+            )
         ):
             raise Several("weight")
     groups = fact.named("group")
@@ -286,10 +296,12 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
         if not who:
             return _who(fact, only)
         value, unit = (amount_.value, amount_.unit) if amount_ else (None, None)
-        return [Dose(
+        course = _course(fact)
+        given = [Dose(
             on=fact.on(), product=only, tags=tags_, group=group, head=head, amount=value, unit=unit,
             for_=_reason(fact), withdrawal_days=_withdrawal(fact),
         ) for tags_, group, head in who]  # fmt: skip
+        return _too_much(fact, only, given, amount_) or _all_days(fact, given, course) or list(given)
     if (
         set(sure) <= {"gave", "given"}
         and not mls
@@ -350,14 +362,89 @@ def _reason(fact: Fact) -> str | None:
     return None
 
 
-def _doubt_amount(fact: Fact, product: str, p: Piece) -> None:
-    """Ten times the usual dose is asked about."""
+_NUMBERS = {"two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7}
+_COURSE = re.compile(
+    rf"\b(?:for |over |the |last |past )*(\d+|{'|'.join(_NUMBERS)}) ?days?(?: (?:in a row|running|straight|on the trot|on end|course))?\b"
+)
+
+
+def _course(fact: Fact) -> int | None:
+    """For how many days running it was, or is to be, given: "3 days in a row", "daily for 3 days"; None: once."""
+    if fact.has("hold_days") or fact.word("withdrawal", "old", "ago", "before"):
+        return None
+    found = _COURSE.search(fact.text)
+    plain = found and re.search(r"\bfor |in a row|running|straight|on the trot|on end|course|last |past ", found[0])
+    if not found or not plain:
+        return None
+    days = _NUMBERS.get(found[1]) or int(found[1])
+    return days if 2 <= days <= 14 else None
+
+
+def _all_days(fact: Fact, given: Sequence[Dose], days: int | None) -> Ask | None:
+    """Given for days running: all of them up to now, or the first of them today? The hold counts from the last."""
+    if days is None:
+        return None
+    first, last = given[0], given[0].on
+    all_ = tuple(replace(x, on=last - timedelta(n)) for n in range(days - 1, -1, -1) for x in given)
+    choices = [Choice("all given", all_)]
+    if last == fact.said.date():
+        more = Remind(
+            on=last, text=f"give {first.product} again", due=last + timedelta(1),
+            tags=first.tags, group=first.group, product=first.product, every="1 days", until=last + timedelta(days - 1),
+        )  # fmt: skip
+        choices.append(Choice("first today", (*given, more)))
+    why = f"{first.product}, {days} days: are all {days} given, or was the first today? The hold counts from the last."
+    return Ask(why, (*choices, Choice("just once", tuple(given))))
+
+
+# More than this at once, for a product of which nobody has told a dose and none was told here (common practice, no
+# source): a slip of the thumb, or an amount for the whole pen.
+_MOST = {"mL": Decimal(100), "g": Decimal(100), "tablet": Decimal(6), "dose": Decimal(4), "L": Decimal("0.3")}
+_BY_WEIGHT = re.compile(r"([\d.]+) ?(ml|g)\b ?(?:per|/|a|to|for each|for every) ?([\d.]*) ?(kg|lb)\b", re.IGNORECASE)
+_FAR = 5  # times what it should be
+
+
+def _too_much(fact: Fact, product: str, given: Sequence[Dose], p: Piece | None) -> Ask | None:
+    """A dose far beyond what the plan says, what such an animal would get, or what this product was given here."""
+    if p is None or p.value is None or p.unit is None:
+        return None
     row = fact.plan.product_named(product)
-    if row is None or row.dose is None or p.value is None:
-        return
-    usual = amount(row.dose)
-    if usual.unit == p.unit and usual.value > 0 and p.value >= Decimal(8) * usual.value:
-        raise Doubt(f"{p.value:f} {p.unit} of {product}? The dose I was told is {row.dose}.")
+    usual, why = _usual(fact, product, given, p.unit)
+    if p.value < (_FAR * usual if usual else _MOST.get(p.unit, p.value + 1)):
+        return None
+    told = f" The dose I was told is {row.dose}." if row and row.dose else why
+    # the slip that comes nearest to what is usual, else a tenth
+    slips = [p.value / n for n in (10, 100)]
+    near = min(slips, key=lambda x: abs(x - usual)) if usual else slips[0]
+    near = near.normalize() + 0
+    fixed = tuple(replace(x, amount=near) for x in given)
+    choices = (Choice(f"{near:f} {p.unit}", fixed), Choice(f"really {p.value:f}", tuple(given)))
+    return Ask(f"{p.value:f} {p.unit} of {product}?{told}", choices)
+
+
+def _usual(fact: Fact, product: str, given: Sequence[Dose], unit: str) -> tuple[Decimal | None, str]:
+    """About what each should get in this unit, and how that is known: the plan's dose, by weight, or given before."""
+    row = fact.plan.product_named(product)
+    if row and row.dose and (found := _BY_WEIGHT.search(row.dose)) and amount(f"1 {found[2]}").unit == unit:
+        place = fact.plan.farm
+        tags = [t for x in given for t in x.tags] or [
+            t for x in given for t in fact.farm.members.get(x.group or "", ())
+        ]
+        animals = [fact.farm.animals[t] for t in tags]
+        heavy = max((doubt.bounds(a, fact.said.date(), fact.farm)[1] for a in animals), default=Decimal(100))
+        per = convert(Decimal(found[3] or 1), found[4].lower(), place.weight, place.country)
+        return Decimal(found[1]) * heavy / per, ""
+    with suppress(ValueError, ArithmeticError):
+        usual = amount(row.dose) if row and row.dose else None
+        if usual and usual.unit == unit and usual.value > 0:
+            return usual.value, ""
+    before = max((d.amount for d in _given_here(fact, product) if d.amount and d.unit == unit), default=None)
+    return before, f" The most it was here before is {before:f} {unit}." if before else ""
+
+
+def _given_here(fact: Fact, product: str) -> Iterator[Given]:
+    for doses in (*(a.doses for a in fact.farm.animals.values()), *fact.farm.group_doses.values()):
+        yield from (d for d in doses if d.product == product)
 
 
 ROWS = (

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from datetime import date, timedelta
 
 from bot.fact import Ask, Choice, Doubt, Fact, Question, which_day
 from bot.phrases.doses import unknown_tag
@@ -9,7 +10,7 @@ from bot.slots import Piece
 
 _ASKING = re.compile(
     r"^(?:\w+ here |could you do me |can you do me |do me |so |ok |hey |hi |and |but |oh |also |well |quick question |pls |please |bot |just wondering |wondering |um |er |any chance you |do you know |d you know |you know |tell me |can you tell me |could you tell me |can i get |could i get |what about )*"
-    r"(?:one page on|1 page on|a page on|how|hows|hw|hoo|what|whats|wot|wots|wut|wat|wats|whit|whits|when|whens|which|who|whos|whose|where|wheres|why|is|are|am|was|were|do|does|did|can|could|should|shall|will|has|have|any|anything|anythin|anybody|anyone|got any|r any|ur the|show|list|give me|pull up|tell me|tell us|send|print|make me|look up|need to know|total|get me|let me see|can you|could you|help|story|info|remind me|chart|graph|status|update on|summary|growth|find|ready|due|stock|wheres|whens|i want to see|want to see|id like|howmany|haul|ship|worth|do we|have we|need|withdrawal|room)\b"
+    r"(?:one page on|1 page on|a page on|how|hows|hw|hoo|what|whats|wot|wots|wut|wat|wats|whit|whits|when|whens|which|who|whos|whose|where|wheres|why|is|are|am|was|were|do|does|did|can|could|should|shall|will|has|have|any|anything|anythin|anybody|anyone|got any|r any|ur the|show|list|give me|pull up|tell me|tell us|send|print|make me|look up|need to know|total|get me|let me see|can you|could you|help|story|info|remind me|chart|graph|status|update on|summary|growth|find|ready|due|stock|wheres|whens|i want to see|want to see|id like|howmany|haul|ship|worth|do we|have we|need|withdrawal|room|reminders|jobs)\b"
 )
 _SHEET = re.compile(r"\bprint|\bsheet\b|\bone page\b|\bpaper\b|\bpdf\b|\bprintout\b|\bpin up\b|\bhand to\b")
 _CHART = re.compile(r"\bchart|\bgraph|\bpicture\b|\bplot\b|\bcurve\b|\bpic of\b(?!.*\bfrom\b)")
@@ -21,6 +22,7 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("withdrawal", r"\bhold (?:em|them|her|him|it)? ?back\b|\bhow long\b.*\bhold (?!out)"),
     ("lasts", r"\bhow much longer\b|\bhold out\b"),
     ("animal", r"\bwhat have you got on\b|\blast (?:drench|dos|worm|jab|vaccin|treat|weigh|had)"),
+    ("used", r"\b(?:did|have|has|do) (?:we|i|they|the \w+) (?:use|used|eat|eaten|feed|fed|spend|spent|go through|gone through|get through|got through)\b|\bwhat (?:did|has|have)\b.*\bcost\b(?! to)|\bfeed (?:bill|cost)s?\b|\bhow much\b.*\b(?:used|eaten|spent)\b|\bwhat(?:s| is| was) (?:the|our|my) (?:feed |spend|bill)"),
     ("shipped", r"\b(?:lambs|ewes|hoggets|they|we)\b.* make (?:more|less|as much)\b"),
     ("eggs", r"\beggs?\b|\blay(?:ing)?\b|\bslowing\b|\boff the lay\b"),
     ("lambing_due", r"\blamb\w*\b.*\bdue when\b|\bdue to lamb|\blambing (?:start|due|date|begin|kick)|\bwhen\b.*\b(?:lamb|lambing|lambs due|babies|start lambing)\b(?!.*\b(?:ready|ship|fit|weight)\b)|\bstart(?:ing)? (?:to )?lamb|\bwhen (?:are|is|do|does|will|should|would)\b.*\b(?:due|start|drop|begin)\b(?!.*\b(?:dose|shot|jab|booster|vaccin|order|wean)\b)|\bnext (?:babies|lambing)|\bdue date|\bhow long till? (?:lambing|they lamb)|\blambing\b.*\bwhen\b"),
@@ -238,24 +240,47 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
         )
     ):
         return None
-    if about in ("stock",) and not (
-        one["item"] or re.search(r"\bfeed\b|\bstock\b|\bon hand\b|\binventory\b|\bstores?\b|\bshed\b", text)
-    ):
+    if about in ("stock",) and not (one["item"] or re.search(_ALL_STOCK, text)):
         return None
     if (
         about == "due"
         and not marked
         and not re.search(
-            r"\bdue\b|\bjobs?\b|\bto ?do\b|\bshots?\b|\bbooster|\bjab|\bneed|\bdose|\bcdt|\bsecond|\bnext\b|\bvaccin",
+            r"\bdue\b|\bjobs?\b|\breminders?\b|\bto ?do\b|\bshots?\b|\bbooster|\bjab|\bneed|\bdose|\bcdt|\bsecond|\bnext\b|\bvaccin",
             text,
         )
     ):
         return None
+    since, till = _span(text, fact.said.date()) if about == "used" else (None, None)
     as_ = "file" if _FILE.search(text) else "chart" if _CHART.search(text) else "sheet" if _SHEET.search(text) else None
     return Question(
         about=about, tag=tag, group=one["group"] if about not in ("eggs",) or one["group"] else None, item=one["item"],
         product=one["product"], supplier=one["supplier"], bin=one["bin"], crop=one["crop"], by=_by(fact, about, text), as_=as_,
+        since=since, till=till,
     )  # fmt: skip
+
+
+_ALL_STOCK = (
+    r"\bfeed\b|\bstock\b|\bon hand\b|\binventory\b|\bstores?\b|\bshed\b"
+    r"|^what (?:have we|do we have|have i|weve)(?: got)?(?: left)?(?: in)?$"
+)
+
+
+def _span(text: str, today: date) -> tuple[date, date]:
+    """The days a question about what is over is for; this month where none are said."""
+    week, month, year = today - timedelta(today.weekday()), today.replace(day=1), today.replace(month=1, day=1)
+    said = re.search(r"\b(this|last) (week|month|year)\b|\b(today|yesterday)\b", text)
+    if said is None or said[0] == "this month":
+        return month, today
+    if said[3]:
+        day = today if said[3] == "today" else today - timedelta(1)
+        return day, day
+    start = {"week": week, "month": month, "year": year}[said[2]]
+    if said[1] == "this":
+        return start, today
+    before = start - timedelta(1)
+    starts = {"week": start - timedelta(7), "month": before.replace(day=1), "year": before.replace(month=1, day=1)}
+    return starts[said[2]], before
 
 
 def _one(fact: Fact, table: str) -> str | None:
@@ -272,7 +297,7 @@ def _by_names(about: str, one: dict[str, str | None], tag: str | None, text: str
         one["item"] = None if both or about == "withdrawal" else one["item"]
         if about == "due" and one["item"] and not one["product"]:
             about = "stock" if re.search(r"\bleft\b|\bhow much\b", text) else about
-    elif both:
+    elif both or about == "used":
         one["product"] = None
     if about in ("order", "stock", "lasts", "open"):
         one["product"] = None if one["item"] else one["product"]
@@ -316,12 +341,12 @@ def _by_names(about: str, one: dict[str, str | None], tag: str | None, text: str
         return "withdrawal" if re.match(r"^can\b", text) else "when_ready"
     if about not in ("due", "withdrawal"):
         one["product"] = None
-    if about not in ("stock", "lasts", "order"):
+    if about not in ("stock", "lasts", "order", "used"):
         one["item"] = None
     return about
 
 
-_NO_DAY = ("shipped", "loads", "eggs", "growth", "animal", "head", "stock", "bins", "help", "lambing_due")
+_NO_DAY = ("used", "shipped", "loads", "eggs", "growth", "animal", "head", "stock", "bins", "help", "lambing_due")
 
 
 def _by(fact: Fact, about: str, text: str):  # type: ignore[no-untyped-def]

@@ -59,7 +59,8 @@ def stage(fact: Fact) -> Found:
                 raise Doubt("Which lambs were pulled? Tell me the tags.")
             if name == "pulled" and len(groups) != 1:
                 return Ask("Which group do bottle lambs go into?", tuple(Choice(g.name) for g in fact.plan.group[:3]))
-            entries.append(Stage(on=on, stage=name, tags=tags, group=group, head=head))
+            had = _colostrum(fact) if name == "pulled" else None
+            entries.append(Stage(on=on, stage=name, tags=tags, group=group, head=head, colostrum=had))
     return entries
 
 
@@ -69,6 +70,13 @@ def _others_first(fact: Fact) -> bool:
     first = [p for n, p in enumerate(fact.pieces[:at]) if all(a.end == b.start for a, b in pairwise(fact.pieces[n:at]))]
     before = fact.pieces[: at - len(first)]
     return any(p.text in ("lambs", "ewes", "they", "hoggets", "all") or "group" in p.names for p in before)
+
+
+def _colostrum(fact: Fact) -> bool | None:
+    """Whether a pulled lamb had colostrum, where that is said with it."""
+    if not fact.word("colostrum", "beestings", "first milk"):
+        return None
+    return not re.search(r"\b(?:no|without|didnt|never|not|hasnt|hadnt|no real)\b.*\bcolostrum", fact.text)
 
 
 def _creepy(p: Piece) -> bool:

@@ -1,13 +1,13 @@
-"""Rows that take the whole message: undo, corrections, reminders, jobs done, suppliers shut or open, told of a product."""
+"""Rows that take the whole message: undo, corrections, suppliers shut or open, told of a product; jobs in `jobs`."""
 
 import re
-from datetime import time
 from decimal import Decimal
 
 from bot.fact import Ask, Doubt, Fact, Found, which_day
+from bot.phrases import jobs
 from bot.phrases.doses import unknown_tag
 from rules.doubt import fits
-from rules.entries import Closed, Correct, Done, Entry, Open, Product, Remind, Undo
+from rules.entries import Closed, Correct, Entry, Open, Product, Undo
 
 _UNDO = re.compile(
     r"(?:(?:ok|no|nah|naw|nope|oops|sorry|wait|ah|hang on|hold on|please|pls|actually|nope|damn|shoot|crap|hey|can you|could you|just)[ ,.!]*)*"
@@ -19,7 +19,7 @@ _COUNT = {"two": 2, "2": 2, "both": 2, "couple": 2, "three": 3, "3": 3, "four": 
 
 def whole(fact: Fact) -> Found:
     """What the message is as a whole; None where it is none of these; an empty list where it only says nothing."""
-    for build in (undo, remind, correct, product_told, shut, done):
+    for build in (undo, jobs.drop, jobs.remind, correct, product_told, shut, jobs.done):
         got = build(fact)
         if got is not None:
             return got
@@ -28,7 +28,7 @@ def whole(fact: Fact) -> Found:
 
 def of_sentence(fact: Fact) -> Found:
     """The same for one sentence of several: a correction, a product told of, a supplier shut."""
-    for build in (remind, correct, product_told, shut):
+    for build in (jobs.remind, correct, product_told, shut):
         got = build(fact)
         if got is not None:
             return got
@@ -54,88 +54,6 @@ def undo(fact: Fact) -> Found:
         if p.value is not None and 2 <= p.value <= 9:
             count = int(p.value)
     return [Undo(on=fact.said.date(), count=count)]
-
-
-_REMIND = re.compile(
-    r"^(?:hey |please |pls |can you |could you |will you |ok |also |and |oh )*(?:(?:re)?mind (?:me|us)|set a reminder|dont let me forget|don't let me forget|reminder|nudge me|give (?:me|us) a (?:shout|nudge)|jog my memory|buzz me|ping me|prompt me|poke me)\b(.*)$",
-    re.S,
-)
-
-
-def remind(fact: Fact) -> Found:
-    """A reminder asked for."""
-    if not fact.has("remind"):
-        return None
-    text = " ".join(p.text for p in fact.pieces)
-    if fact.pieces[0].day is not None:  # "a week on friday mind me to ..."
-        text = " ".join(p.text for p in fact.pieces[1:])
-    tail = re.match(r"(.{6,}?)[ ,.]+(?:remind|mind) (?:me|us)(?: (?:on|abt it|about it|of it))?\b([^,]{0,20})$", text)
-    if tail and not fact.nums() and not re.search(r"\d", tail[1]):  # "sort the trough, remind us thursday"
-        text = f"remind me {tail[1]}"
-    found = _REMIND.match(text)
-    if not found or re.match(r"remind me (?:what|how|when|which|who)\b", text):
-        return None
-    phrases = [p for p in fact.pieces if p.day and p.day.names_day]
-    clock = next((p.day.clock for p in fact.pieces if p.day and p.day.clock), None)
-    said = next((p.text for p in fact.pieces if p.day and p.day.clock), "")
-    if clock is not None and 1 <= clock.hour <= 6 and not re.search(r"am\b|morning|a\.m|\b0\d", said):
-        clock = clock.replace(hour=clock.hour + 12)  # nobody is reminded at half four in the night unasked
-    hour = next(
-        (
-            (n, p)
-            for n, p in enumerate(fact.pieces)
-            if p.kind == "num" and p.value is not None and fact.pieces[n - 1].text == "at" and p.unit is None
-        ),
-        None,
-    )
-    if (
-        clock is None
-        and hour is not None
-        and hour[1].value is not None
-        and hour[1].value == int(hour[1].value)
-        and 1 <= hour[1].value <= 12
-    ):
-        h = int(hour[1].value)
-        today = not phrases or (phrases[0].day is not None and phrases[0].day.offset == 0)
-        clock = time(h + 12 if h < 12 and (h <= 6 or (today and h <= fact.said.hour)) else h)
-        fact.use(hour[0])
-    if any(p.day and p.day.form == "vague" for p in phrases) or (not phrases and clock is None):
-        if (
-            not phrases
-            and clock is None
-            and not any(p.kind == "num" for p in fact.pieces)
-            and not re.search(r"\bto\b|\babt\b|\babout\b", text)
-        ):
-            return None
-        return Ask("When should I remind you?")
-    due = fact.said.date()
-    if phrases:
-        dates = phrases[0].day.days(fact.said, True, fact.plan.farm.country) if phrases[0].day else ()
-        if len(dates) != 1:
-            weekend = phrases[0].day is not None and phrases[0].day.form == "weekend"
-            raise which_day(fact, phrases[:1], dates[::2] if weekend else dates)
-        due = dates[0]
-    elif clock is not None and clock <= fact.said.time():
-        from datetime import timedelta
-
-        due += timedelta(days=1)
-    tags = [t for _, t in fact.tags()]
-    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
-    if unknown:
-        raise unknown_tag(fact, unknown[0], tags, new=False)
-    groups = list(dict.fromkeys(g for _, g in fact.named("group")))
-    words = [p for p in fact.pieces if p.kind != "day" and not p.is_("remind")]
-    what = " ".join(p.text for p in words)
-    what = re.sub(
-        r"^(?:hey |please |pls |can you |could you |at |on |me |that |i need |we need |im |to |about |abt |ok |,|and |also |\d+ )+",
-        "",
-        what,
-    ).strip(" ,.!")
-    what = re.sub(r"\bat \d+$", "", what).strip()
-    return [Remind(
-        on=fact.said.date(), text=what[:120] or "reminder", due=due, time=clock.strftime("%H:%M") if clock else None,
-        tag=tags[0] if tags else None, group=groups[0] if groups and not tags else None,
-    )]  # fmt: skip
 
 
 _CORRECT = re.compile(
@@ -290,11 +208,13 @@ def product_told(fact: Fact) -> Found:
     if days is None and (m := re.search(r"(?:withdrawal|withhold|hold|whp)(?: period)?(?: is| of|:)? (\d+)\b", text)):
         days = int(m[1])
         fact.use(*(n for n, p in fact.nums() if p.text == m[1]))
+    if days is None and re.search(r"\b(?:no|nil|zero) (?:withdrawal|withhold|hold|meat withdrawal)\b", text):
+        days = 0
     dose = next(((n, p) for n, p in fact.nums() if p.unit in ("mL", "g", "tablet")), None)
     by = next(((n, p) for n, p in fact.nums() if dose and n > dose[0] and p.unit in ("kg", "lb")), None)
     if by is not None and not fact.word("per", "for", "each", "every", "a", "/"):
         return None
-    about = re.search(r"withdraw|hold|whp|ship|slaughter|clear|dose|vet|label|meat", text)
+    about = re.search(r"withdraw|hold|whp|ship|slaughter|clear|dose|vet|label|meat|\b(?:is|has|needs) \d+ days?$", text)
     if fact.tags() or (days is None and dose is None) or not about or text.startswith(("how", "what", "when")):
         return None
     if dose is not None and days is None and "dose" not in text:
@@ -431,68 +351,3 @@ def _hours(fact: Fact) -> str | None:
     if len(clocks) == 2 and clocks[0] is not None and clocks[1] is not None:
         return f"{clocks[0]:%H:%M}-{clocks[1]:%H:%M}"
     return None
-
-
-def done(fact: Fact) -> Found:
-    """A job of a reminder is done."""
-    text = " ".join(p.text for p in fact.pieces)
-    found = re.match(
-        r"^(?:ok |yes |right )?(?:done|did|sorted|finished)(?: with)?:? ?(?:the |that |it |all )?(.*)$", text
-    )
-    ticked = re.match(
-        r"^(.*?),? (?:you can )?(?:tick|cross|scratch|take) (?:it|that|them|that one|that reminder) off$", text
-    )
-    ticked = ticked or re.match(r"^(?:done with (?:the )?)?(.+?) (?:that )?you reminded me (?:about|of)$", text)
-    struck = re.match(
-        r"^(.*?),? (?:thats|that is|that jobs|that job is|that ones) (?:all )?(?:done|sorted)$|^done (.*?),? job off the list$",
-        text,
-    )
-    ticked = ticked or struck
-    ends = ticked or re.search(r"^(.*?) (?:is |are |'s )?(?:all )?(?:done|sorted|finished)(?: now)?$", text)
-    if not (found or ends) or (fact.nums() and not fact.tags()):
-        return None
-    if fact.has("docked", "castrated", "shorn", "dose", "weigh") and any(
-        p.text in ("tails", "tails done", "shearing", "docking") or p.is_("docked", "castrated", "shorn")
-        for p in fact.pieces
-    ):
-        return None
-    hit = struck or found or ends
-    what = (hit[1] or (hit[2] if struck else "")).strip() if hit else ""
-    open_ = [job.text for job in fact.farm.reminders.values()]
-    tags = [t for _, t in fact.tags()]
-    match = next(
-        (
-            job
-            for job in open_
-            if what and (what in job or job in what or len(set(what.split()) & set(job.split())) >= 2)
-        ),
-        None,
-    )
-    if (
-        match is None
-        and ticked is None
-        and not (
-            what
-            and len(what.split()) <= 6
-            and len(what) > 3
-            and (fact.word("reminder", "job") or (tags and "recheck" in what))
-        )
-    ):
-        short = (
-            what
-            and found
-            and re.match(r"^(?:done|sorted|finished)\b", text)
-            and 1 <= len(what.split()) <= 4
-            and len(what) > 3
-        )
-        if (
-            not short
-            or any(p.kind == "sep" for p in fact.pieces)
-            or not (tags or fact.named("group") or re.search(r"\bthe\b", text))
-        ):
-            return None
-    if any(p.names.get("item") for p in fact.pieces) and match is None:
-        return None
-    groups = [g for _, g in fact.named("group")]
-    group = groups[0] if groups and not tags else None
-    return [Done(on=fact.said.date(), text=match or what, tag=tags[0] if tags else None, group=group)]

@@ -7,13 +7,14 @@ from decimal import Decimal
 from bot.reading import Question
 from bot.words import say
 from bot.words.examples import help_screen
-from bot.words.found import found, held, hold, together
+from bot.words.found import found, held, hold, lines, together
 from bot.words.kept import is_for_market, since_last
 from rules import findings as f
 from rules.days import Moment
 from rules.farm import Animal, Farm
 from rules.grain import bin_contents, loads_of
 from rules.laying import hen_days
+from rules.spent import spent
 from rules.weighing import to_weigh
 
 Answer = Callable[[Question, Sequence[f.Finding], Farm, Moment], str]
@@ -202,10 +203,10 @@ def _lasts(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) ->
 
 
 def _order(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
-    orders = [x for x in findings if isinstance(x, f.RunOut)]
     late = [found(x, farm, m) for x in findings if isinstance(x, f.OrderLate)]
+    orders = [x for x in findings if isinstance(x, f.RunOut | f.DoseDue | f.KitShort)]
     if q.item and orders:
-        x = orders[0]
+        x = next((x for x in orders if x.level != "know"), orders[0])
         if x.level == "know":
             by = f", order by {say.time(x.order_by, m.now)}" if x.order_by else ""
             return f"Not yet{by}. {found(x, farm, m)}"
@@ -215,11 +216,26 @@ def _order(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) ->
     lines = []
     for supplier in dict.fromkeys(x.supplier for x in orders):  # one list for each, to read out on the phone
         mine = [x for x in orders if x.supplier == supplier]
-        want = [say.amount(x.order_amount, x.unit) + f" {x.item}" if x.order_amount else x.item for x in mine]
         last = min((x.order_by for x in mine if x.order_by), default=None)
         by = f", by {say.time(last, m.now)}" if last else ""
-        lines.append(f"{supplier or 'Somewhere'}: {say.words(want)}{by}.")
+        lines.append(f"{supplier or 'Somewhere'}: {say.words(_wanted(mine))}{by}.")
     return _lines([*lines, *late])
+
+
+def _wanted(orders: Sequence[f.RunOut | f.DoseDue | f.KitShort]) -> list[str]:
+    """Each item once, with as much of it as is wanted for all."""
+    wanted: dict[str, tuple[Decimal, str]] = {}
+    for x in orders:
+        match x:
+            case f.KitShort():
+                name, much, unit = x.item, x.needed - (x.on_hand or 0), x.unit
+            case f.DoseDue():
+                name, much, unit = x.product, x.order_amount or Decimal(0), x.unit
+            case _:
+                name, much, unit = x.item, x.order_amount or Decimal(0), x.unit
+        before = wanted.get(name, (Decimal(0), ""))[0]
+        wanted[name] = max(before, much), unit or ""
+    return [f"{say.amount(much, unit)} {name}" if much else name for name, (much, unit) in wanted.items()]
 
 
 def _open(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
@@ -248,8 +264,14 @@ def _due(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> s
     if not now and not later:
         return f"Nothing due{' for ' + about if about else ''}."
     shown = now or later
-    text = _lines([found(x, farm, m) for x, _ in together(shown)])
+    text = _lines([_whose(x, farm) + line for (x, _), line in zip(together(shown), lines(shown, farm, m), strict=True)])
     return text if now else f"Nothing due now. Next:\n{text}"
+
+
+def _whose(x: f.Finding, farm: Farm) -> str:
+    """Whose job it is, where it is no owner's."""
+    who = getattr(x, "who", None)
+    return next((f"{p.name}: " for p in farm.plan.person if p.name == who and p.role != "owner"), "")
 
 
 def _withdrawal(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
@@ -271,6 +293,27 @@ def _withdrawal(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Momen
     if not stop:
         return f"None held{' in ' + q.group if q.group else ''}."
     return _lines([found(x, farm, m) for x in stop])
+
+
+def _used(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    since, till = q.since or m.today.replace(day=1), q.till or m.today
+    span = say.day(since, m.today) + ("" if since == till else f" to {say.day(till, m.today)}")
+    rows = spent(farm, since, till, q.item)
+    if not rows:
+        return f"Nothing told or counted of {q.item or 'the stores'}, {span}."
+    lines = []
+    for x in rows:
+        text = f"{x.item}: used {say.about(x.used, x.unit)}"
+        text += f", about {say.money(x.worth, farm)}" if x.worth else ""
+        text += f"; thrown out {say.about(x.lost, x.unit)}" if x.lost else ""
+        text += f"; bought {say.about(x.bought, x.unit)}" if x.bought else ""
+        text += f" for {say.money(x.paid, farm)}" if x.paid else ""
+        lines.append(text + ".")
+    paid, worth = sum(x.paid or 0 for x in rows), sum(x.worth or 0 for x in rows)
+    sums = [f"bought for {say.money(Decimal(paid), farm)}"] if paid else []
+    sums += [f"used about {say.money(Decimal(worth), farm)}"] if worth else []
+    total = f", in all {' and '.join(sums)}" if sums and len(rows) > 1 else ""
+    return _lines([f"{span[0].upper() + span[1:]}{total}:", *lines], 10)
 
 
 def _head(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
@@ -360,6 +403,7 @@ _ANSWERS: dict[str, Answer] = {
     "withdrawal": _withdrawal,
     "head": _head,
     "lambing_due": _lambing,
+    "used": _used,
     "shipped": _shipped,
     "eggs": _eggs,
     "bins": _bins,

@@ -6,8 +6,10 @@ from decimal import Decimal
 
 from bot.when import day_words
 from bot.words import say
-from rules.entries import Weight
+from rules.entries import Entry, Weight
+from rules.farm import Farm, Unnamed
 from rules.findings import Hold
+from rules.withdrawal import hold_after
 
 
 def not_kept(why: str) -> str:
@@ -32,7 +34,7 @@ def held_went(held: Sequence[Hold], on: date) -> str:
     if first.until is not None:
         why = f"held till {day_words(first.until, on)} ({first.product})"
     more = f" And {len(held) - 1} more are held." if len(held) > 1 else ""
-    return f"{first.tag} is {why}.{more} Did it really go?"
+    return f"{first.tag} is {why}.{more} Did {'it' if len(held) == 1 else 'they'} really go?"
 
 
 def weighs_that(tag: str, weight: Decimal, unit: str) -> str:
@@ -44,6 +46,37 @@ def last_was(old: Weight, weight: Decimal, today: date) -> str:
     """A correction whose wrong weight is old, or another than was said."""
     last = f"{say.number(old.weight, 1)} of {day_words(old.on, today)}"
     return f"{old.tag}: my last is {last}. {say.number(weight, 1)} of today, or instead of that?"
+
+
+def few_free(head: int, group: str | None, free: int, held: Sequence[Hold], on: date) -> str:
+    """A load told by head from animals of which fewer may go."""
+    which = (f"Only {free}" if free else "None") + (f" of {group}" if group else "")
+    first = held[0]
+    why = f"held till {day_words(first.until, on)} ({first.product})" if first.until else first.why or "held"
+    more = f", and {len(held) - 1} more" if len(held) > 1 else ""
+    return f"{which} may go: {first.tag} is {why}{more}. Did {head} go?"
+
+
+def days_wanted(product: str) -> str:
+    """Nobody has told a product's withdrawal: asked once, and remembered."""
+    return f"How many days' withdrawal has {product}? Tell me as label or vet say, like: 14 days."
+
+
+def age_wanted(tags: Sequence[str]) -> str:
+    """Bought in, and nobody said how old: what counts from birth cannot be foreseen."""
+    return f"How old {'is it' if len(tags) == 1 else 'are they'}? Doses count from birth. Tell me, like: 6 weeks."
+
+
+_DONE = {"dose": "got it", "ship": "went", "loss": "died", "move": "moved"}
+
+
+def which_had(u: Unnamed, entry: Entry, farm: Farm, today: date) -> str:
+    """So many of a group were told: which they were is asked for, and what holds until then is said."""
+    text = f"Which {u.head} {_DONE[u.kind]}? Their tags will do."
+    free = hold_after(farm, u.what or "", entry.on, getattr(entry, "withdrawal_days", None))
+    if u.kind == "dose" and (free is None or free > today):
+        text += f" Until then all of {u.group} is held" + (f" till {day_words(free, today)}." if free else ".")
+    return text
 
 
 def nothing_to_correct(name: str) -> str:

@@ -1,7 +1,7 @@
 """What the rules found, in words: one or two sentences a finding, verb first in anything to do, then why."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -115,23 +115,66 @@ def order_late(x: f.OrderLate, farm: Farm, m: Moment) -> str:
     return f"{who}: {much}{x.item} was due {say.day(x.was_due, m.today)} and I have not heard it came."
 
 
-def dose_due(x: f.DoseDue, farm: Farm, m: Moment) -> str:
-    who = _some(x.tags, x.group, x.head)
-    window = f"late, it was to be by {say.day(x.to, m.today)}" if x.missed else _window(x.from_, x.to, m)
-    text = f"Dose {who}, {x.step} {x.product}: {window}."
-    if x.missed:
-        text += " What now, carry on or start again: label and vet say."
-    if x.doses_needed is not None and x.doses_on_hand is not None and x.doses_on_hand < x.doses_needed:
-        by = f" by {say.time(x.order_by, m.now)}" if x.order_by else ""
-        source = f" from {x.supplier}" if x.supplier else ""
-        text += f" {x.doses_on_hand} of {x.doses_needed} doses in the fridge: order{source}{by}."
-    elif x.doses_on_hand is not None:
-        text += f" {_doses(x.doses_on_hand)} in the fridge."
-    elif x.doses_needed is not None:
-        text += f" {_doses(x.doses_needed)} needed, none counted: have you a bottle?"
+def dose_due(x: f.DoseDue, farm: Farm, m: Moment, of: Sequence[f.DoseDue] = ()) -> str:
+    """A step of a dose plan; `of` are the animals' windows it stands for, where they differ."""
+    of = sorted(of or (x,), key=lambda y: (y.to, y.from_))
+    who = f"{_lambs(x, farm)}, {x.step}"
+    short = x.doses_needed is not None and (x.doses_on_hand or 0) < x.doses_needed
+    have = f"{x.doses_on_hand or 0} of {_doses(x.doses_needed or 0)} in the fridge"
+    order = say.amount(x.order_amount, x.unit or "") if x.order_amount else ""
+    order += f" from {x.supplier}" if x.supplier else ""
+    order += f" by {say.time(x.order_by, m.now)}" if x.order_by else ""
+    if short and x.from_ > m.today:  # the bottle comes first
+        for_ = f"for {who}, {_windows(of, m)}"
+        if x.doses_on_hand is None:
+            text = f"Count the {x.product}: {_doses(x.doses_needed or 0)} wanted {for_}."
+        else:
+            much = order.replace(" from ", f" {x.product} from ", 1) if x.order_amount else f"{x.product}{order}"
+            text = f"Order {much}: {have}, {for_}."
+    else:
+        text = f"Dose {who} {x.product}: {_windows(of, m)}."
+        if any(y.missed for y in of):
+            text += _LATE.get(x.late or "", " What now, label and vet say.")
+        if x.doses_on_hand is None and short:
+            text += f" {_doses(x.doses_needed or 0)} needed, none counted: have you a bottle?"
+        elif short:
+            text += f" {have}: order {order}." if order else f" {have}."
+        elif x.doses_on_hand is not None:
+            text += f" {_doses(x.doses_on_hand)} in the fridge."
     if x.holds_until is not None:
-        text += f" It would hold them till {say.day(x.holds_until, m.today)}."
+        past = f", past the sale {say.day(x.sale, m.today)}" if x.sale else ""
+        text += f" It holds them till {say.day(x.holds_until, m.today)}{past}."
     return text + (f" {x.why}" if x.why else "")
+
+
+_LATE = {
+    "ask": " Carry on, or start the series again: what do label and vet say?",
+    "carry on": " Carry on with it, as told me.",
+    "start again": " Start the series again with it, as told me.",
+}
+
+
+def _lambs(x: f.DoseDue, farm: Farm) -> str:
+    """Who a step is for: lambs at foot are not to be taken for the ewes of their group."""
+    at_foot = any(p.name == x.plan and p.for_ == "lambs at foot" for p in farm.plan.dose_plan)
+    count = x.head or len(x.tags)
+    if at_foot and not (x.tags and len(x.tags) <= 6):
+        return f"{count} lambs at foot in {x.group}"
+    return _some(x.tags, x.group, x.head)
+
+
+def _windows(of: Sequence[f.DoseDue], m: Moment) -> str:
+    """The window, or who of them must have it first, and by when the rest."""
+    first = of[0]
+    same = [y for y in of if bool(y.missed) == bool(first.missed) and (first.missed or y.to == first.to)]
+    rest = [y for y in of if y not in same]
+    if not rest or (not first.missed and first.to > m.today):
+        late = "late, it was to be by" if first.missed else ""
+        return f"{late} {say.day(first.to, m.today)}" if late else _window(first.from_, first.to, m)
+    tags = tuple(t for y in same for t in y.tags)
+    who = _some(tags, None, sum(y.head or 0 for y in same) or None)
+    when = f"late since {say.day(first.to, m.today)}" if first.missed else f"by {say.day(first.to, m.today)}"
+    return f"{who} {when}, the rest by {say.day(rest[0].to, m.today)}"
 
 
 def _doses(count: int) -> str:
@@ -236,7 +279,7 @@ def held(x: f.Withdrawal, m: Moment) -> str:
     """Till when, for what, without saying who."""
     given = f" {say.day(x.given, m.today)}" if x.given else ""
     if x.until is None:
-        return f"held: {x.product}{given}, and nobody has told its withdrawal days. What do label and vet say?"
+        return f"held for {x.product}{given}, nobody has told its withdrawal days. What do label and vet say?"
     days = f", {x.days} days" if x.days is not None else ""
     return f"held till {say.day(x.until, m.today)} ({x.product}{given}{days})."
 
@@ -255,6 +298,9 @@ def job_due(x: f.JobDue, farm: Farm, m: Moment) -> str:
     who = f": {_some(x.tags, x.group, None)}" if x.tags else ""
     if x.light:
         who += f"; {say.tags(x.light, 6)} still light: wean on 250 g of feed a day three days running"
+    about = x.tag or (x.group if x.seq is not None and not x.tags else None)
+    if about and about.lower() not in x.text.lower():
+        who = f" ({about})"
     return x.text[:1].upper() + x.text[1:] + who + late + "."
 
 
@@ -300,6 +346,9 @@ def found(finding: f.Finding, farm: Farm, m: Moment) -> str:
     return _SAY[finding.rule](finding, farm, m)
 
 
+_FIRST = {"act": 0, "soon": 1, "know": 2}
+
+
 def together(findings: Sequence[f.Finding]) -> list[tuple[f.Finding, tuple[f.Finding, ...]]]:
     """What is said as one thing, with the findings it stands for: a step of a dose plan in one group, however many
     windows its animals have; animals that stall, together. The nearest window is the one said."""
@@ -307,7 +356,7 @@ def together(findings: Sequence[f.Finding]) -> list[tuple[f.Finding, tuple[f.Fin
     for x in findings:
         match x:
             case f.DoseDue():
-                name: object = (x.plan, x.step, x.product, x.group, x.missed, x.level)
+                name: object = (x.plan, x.step, x.product, x.group, x.level == "know")
             case f.GainDrop():
                 name = x.rule
             case _:
@@ -328,11 +377,17 @@ def _one(xs: Sequence[f.Finding]) -> f.Finding:
         doses_needed=sum(x.doses_needed or 0 for x in doses) or None,
         holds_until=max((x.holds_until for x in doses if x.holds_until), default=None),
         order_by=min((x.order_by for x in doses if x.order_by), default=None),
+        order_amount=max((x.order_amount for x in doses if x.order_amount), default=None),
+        level=min((x.level for x in doses), key=_FIRST.__getitem__),
+        late=next((x.late for x in doses if x.late), None),
+        sale=min((x.sale for x in doses if x.sale), default=None),
     )
 
 
 def _line(x: f.Finding, of: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
     """One thing to do; animals that stall are named in a row."""
+    if isinstance(x, f.DoseDue):
+        return dose_due(x, farm, m, [y for y in of if isinstance(y, f.DoseDue)])
     if isinstance(x, f.GainDrop) and len(of) > 1:
         stalled = [str(g.tag or g.group) for g in of if isinstance(g, f.GainDrop)]
         return f"Look at {say.tags(stalled, 8)}: gaining far less than usual."
@@ -341,25 +396,57 @@ def _line(x: f.Finding, of: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
 
 MOST, ROOM = 7, 900  # things to do, and characters, of one scheduled message
 
-_FIRST = {"act": 0, "soon": 1, "know": 2}
+
+def lines(findings: Sequence[f.Finding], farm: Farm, m: Moment) -> list[str]:
+    """Each thing to do, in words."""
+    return [_line(x, of, farm, m) for x, of in together(findings)]
 
 
-def message(
-    findings: Sequence[f.Finding], farm: Farm, m: Moment, *, morning: bool, most: int = 7, room: int = 900
-) -> str:
-    """A scheduled message: act first, then soon, numbered where there are several; what does not fit is counted."""
-    lines = [_line(x, of, farm, m) for x, of in together(sorted(findings, key=lambda x: _FIRST[x.level]))]
-    marks = [f"{n}. " if len(lines) > 1 else "" for n in range(1, len(lines) + 1)]
-    text = f"{m.today:%a} {m.today.day} {m.today:%b}:" if morning else ""
-    said = 0
-    for mark, line in zip(marks, lines, strict=True):
-        if said and (said >= MOST or len(text) + len(line) > ROOM - 40):
-            break
-        text += ("\n" if text else "") + mark + line
-        said += 1
-    if said < len(lines):
-        text += f'\nAnd {len(lines) - said} more: ask "what\'s due".'
-    return text
+@dataclass(frozen=True, slots=True)
+class Round:
+    """A scheduled message: its text, the things it says with the findings they stand for, and the rest in words."""
+
+    text: str
+    things: tuple[tuple[f.Finding, tuple[f.Finding, ...]], ...]
+    rest: str = ""
+
+
+def message(findings: Sequence[f.Finding], farm: Farm, m: Moment, *, morning: bool) -> Round:
+    """A scheduled message, numbered where there are several things: the most urgent are in it, and stand by place, so
+    that one walk through the barn does them; what does not fit is behind "more"."""
+    things = together(sorted(findings, key=lambda x: _FIRST[x.level]))
+    said = [_line(x, of, farm, m) for x, of in things]
+    places = [_place(x, line) for (x, _), line in zip(things, said, strict=True)]
+    if len(things) > 1:
+        said = [_placed(place, line) for place, line in zip(places, said, strict=True)]
+    head = f"{m.today:%a} {m.today.day} {m.today:%b}:" if morning else ""
+    fits, size = 0, len(head)
+    while fits < min(MOST, len(said)) and (not fits or size + len(said[fits]) + 4 <= ROOM - 12):
+        size += len(said[fits]) + 4
+        fits += 1
+    names = ["", *(g.name for g in farm.plan.group)]
+    rank = [_FIRST[x.level] for x, _ in things]
+    urgent = {place: min(r for r, p in zip(rank, places, strict=True) if p == place) for place in places}
+    shown = sorted(range(fits), key=lambda n: (urgent[places[n]], names.index(places[n]), rank[n], n))
+    marks = [f"{n}. " if fits > 1 else "" for n in range(1, fits + 1)]
+    body = [mark + said[n] for mark, n in zip(marks, shown, strict=True)]
+    more = [f"And {len(said) - fits} more."] if fits < len(said) else []
+    text = "\n".join([*([head] if head else []), *body, *more])
+    return Round(text, tuple(things[n] for n in shown), "\n".join(said[fits : fits + 12]))
+
+
+_PLACED = (f.DoseDue, f.JobDue, f.GainDrop, f.LayDrop)
+
+
+def _place(x: f.Finding, line: str) -> str:
+    """Where it is to be done; nothing for what is done on the phone, or anywhere."""
+    there = isinstance(x, _PLACED) and not line.startswith(("Order", "Count"))
+    return str(getattr(x, "group", None) or "") if there else ""
+
+
+def _placed(place: str, line: str) -> str:
+    """A line with its place before it, where it does not name it."""
+    return f"{place}: {line[0].lower() + line[1:]}" if place and place.lower() not in line.lower() else line
 
 
 def cautions_in(x: f.Finding) -> tuple[str, ...]:

@@ -11,8 +11,10 @@ from bot.words.plan import plan_set
 from rules import entries as e
 from rules import findings as f
 from rules.days import Moment
+from rules.doses import near_ready
 from rules.farm import Animal, Farm
 from rules.loads import hold
+from rules.sales import sale_days
 from rules.weighing import Weighed
 
 Echo = Callable[[Any, Farm], str]
@@ -50,6 +52,11 @@ def _dose(entry: e.Dose, farm: Farm) -> str:
     why = f" for {entry.for_}" if entry.for_ else ""
     how = (f" {entry.route}" if entry.route else "") + (f", batch {entry.batch}" if entry.batch else "")
     return f"gave {subject(entry)} {entry.product}{much}{each}{how}{why}"
+
+
+def _stage(entry: e.Stage, farm: Farm) -> str:
+    had = "" if entry.colostrum is None else ", had colostrum" if entry.colostrum else ", no colostrum"
+    return f"{subject(entry)} {'on creep' if entry.stage == 'creep' else entry.stage}{had}"
 
 
 def _sale(entry: e.Sale, farm: Farm) -> str:
@@ -147,7 +154,21 @@ def _breeding(words: str) -> Echo:
 
 def _remind(entry: e.Remind, farm: Farm) -> str:
     at = f" {entry.time}" if entry.time else ""
-    return f"I'll remind you {say.day(entry.due, entry.on)}{at}: {entry.text}"
+    who = entry.who if entry.who and entry.who in {p.name for p in farm.plan.person} else "you"
+    again = f" {_every(entry.every)}, first" if entry.every else ""
+    end = f", till {say.day(entry.until, entry.on)}" if entry.until else ""
+    return f"I'll remind {who}{again} {say.day(entry.due, entry.on)}{at}{end}: {entry.text}"
+
+
+def _every(every: str) -> str:
+    """How often a job comes round: "every 2 weeks", "every Mon and Thu"."""
+    count, _, unit = every.partition(" ")
+    if unit not in ("days", "months"):
+        return "every " + say.words([name[:3].capitalize() for name in every.split()])
+    n, noun = int(count), unit[:-1]
+    if noun == "day" and n % 7 == 0:
+        n, noun = n // 7, "week"
+    return f"every {noun}" if n == 1 else f"every {n} {noun}s"
 
 
 def _arrived(entry: e.Arrived, farm: Farm) -> str:
@@ -169,9 +190,13 @@ _ECHO: dict[type[e.Said], Echo] = {
     e.Lambing: _lambing,
     e.Foster: lambda x, farm: f"fostered {x.tag} onto {x.dam}",
     e.Dose: _dose,
-    e.Stage: lambda x, farm: f"{subject(x)} {'on creep' if x.stage == 'creep' else x.stage}",
+    e.Stage: _stage,
     e.Arrived: _arrived,
-    e.Tagged: lambda x, farm: f"tagged {x.tag}" + (f", out of {x.dam}" if x.dam else ""),
+    e.Tagged: lambda x, farm: (
+        f"tagged {x.tag}"
+        + (f", out of {x.dam}" if x.dam else "")
+        + (f", born {say.day(x.born, x.on)}" if x.born else "")
+    ),
     e.Retagged: lambda x, farm: f"{x.tag} is now tag {x.to}",
     e.Move: lambda x, farm: f"moved {subject(x)} to {x.to}",
     e.HeadCount: lambda x, farm: f"{x.head} head in {x.group or 'all'}",
@@ -203,7 +228,7 @@ _ECHO: dict[type[e.Said], Echo] = {
     ),
     e.Remind: _remind,
     e.Correct: _correct,
-    e.Done: lambda x, farm: f"done: {x.text or x.tag or x.group or ''}",
+    e.Done: lambda x, farm: f"{'no more reminders' if x.stop else 'done'}: {x.text or x.tag or x.group or ''}",
     e.Product: _product,
     e.Note: lambda x, farm: f"noted {say.tags(x.tags) if x.tags else x.group or ''}: {x.text}",
     e.PlanSet: plan_set,
@@ -311,22 +336,40 @@ def _sentence(text: str) -> str:
     first = text.split(" ", 1)[0]
     starts = ("gave", "lost", "moved", "shipped", "sold", "load", "noted", "tagged", "ordered", "order", "rams",
               "inserts", "fostered", "done:", "sale", "item", "group", "supplier", "product", "person", "bin", "field",
-              "crop", "weigh", "ship")  # fmt: skip
+              "crop", "weigh", "ship", "no")  # fmt: skip
     return (text[0].upper() + text[1:] if first in starts else text).rstrip(".") + "."
 
 
-def meaning(findings: Sequence[f.Finding], farm: Farm, m: Moment) -> list[str]:
+def meaning(findings: Sequence[f.Finding], farm: Farm, m: Moment, told: Sequence[e.Entry] = ()) -> list[str]:
     """What the rules say to what was just written, without saying the fact again."""
     lines = [lasts(x, m) or found(x, farm, m) for x in findings if not isinstance(x, f.Withdrawal) and not _untold(x)]
     holds = [x for x in findings if isinstance(x, f.Withdrawal)]
     open_ = [x for x in holds if x.until is None]
     if open_:
-        lines.append(found(open_[0], farm, m))
+        who = open_[0].tag or open_[0].group if len(open_) == 1 else f"{len(open_)}"
+        lines.append(f"{who} held until somebody tells the days of {open_[0].product}.")
+    elif any(t.head is not None and farm.tagged(t.group) for t in told if isinstance(t, e.Dose)):
+        pass  # which they were is asked for, and what is held until then said with it
     elif holds:
         latest = max(holds, key=lambda x: (x.until or date.max, x.tag or ""))
         until = say.day(latest.until, m.today) if latest.until else ""
         lines.append(f"Held till {until}." if len(holds) == 1 else f"{len(holds)} held till {until}.")
+        lines += _misses([x.tag for x in holds if x.tag and x.until], latest.until, farm, m)
     return lines[:6]
+
+
+def _misses(tags: Sequence[str], until: date | None, farm: Farm, m: Moment) -> list[str]:
+    """The sale that lambs of ship weight, or nearly, miss by a hold."""
+    sale = next(iter(sale_days(farm, m.today, 1)), None)
+    animals = [farm.animals[t] for t in tags if t in farm.animals]
+    near = [
+        a.tag for a in animals
+        if sale and is_for_market(a, farm) and a.weighings
+        and near_ready(farm, a.weighings[-1].on, a.weighings[-1].weight, sale)
+    ]  # fmt: skip
+    if not (sale and until and near and sale < until):
+        return []
+    return [f"{say.tags(near, 6)} {'misses' if len(near) == 1 else 'miss'} the sale {say.day(sale, m.today)}."]
 
 
 def _untold(x: f.Finding) -> bool:

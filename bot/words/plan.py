@@ -11,6 +11,8 @@ from rules.farm import Farm
 
 def plan_set(entry: e.PlanSet, farm: Farm) -> str:
     """What the plan was told, so that it would be read as that again."""
+    if entry.table == "product" and set(entry.set) == {"late"}:
+        return f"{entry.name}: a late dose means {entry.set['late']}"
     told, name, table = entry.set, entry.name or "", entry.table or "plan"
     if told.get("gone"):
         return f"{table} {name} taken off the plan"
