@@ -6,9 +6,24 @@ from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
 from bot.reading import Question
-from rules import breeding, doses, gains, jobs, loads, losses, sales, stores, weighing, withdrawal
+from rules import (
+    breeding,
+    doses,
+    gains,
+    jobs,
+    laying,
+    loads,
+    losses,
+    mating,
+    sales,
+    sold,
+    stores,
+    travel,
+    weighing,
+    withdrawal,
+)
 from rules.days import Moment
-from rules.entries import Dose, Entry, Loss, OnHand, Ordered, RamsIn, RamsOut, Ration, Received, Scanned, Used
+from rules.entries import Dose, Entry, Loss, OnHand, Ordered, RamsIn, RamsOut, Ration, Received, Sale, Scanned, Used
 from rules.farm import Animal, Farm
 from rules.findings import DoseDue, Finding, KitShort
 
@@ -47,6 +62,11 @@ def _within(order_by: datetime | None, question: Question, m: Moment) -> bool:
 
 
 def _growth(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
+    if question.split or question.adjusted is not None:
+        split, to = question.split, question.adjusted or 0
+        table = gains.side_by_side(farm, m, question.group, split) if split else None
+        found = table if split else gains.adjusted(farm, m, question.group, to)
+        return [found] if found else []
     tags = [question.tag] if question.tag else [a.tag for a in market(farm, question.group)]
     on = question.by or sales.next_sale(farm, m) or m.today
     return gains.growth(farm, m, tags, on)
@@ -83,7 +103,53 @@ def _animal(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
 
 
 def _ready(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
-    return loads.ready(farm, m, by=question.by)
+    """The load asked about; of a what-if, that load first and then the next one as advised."""
+    asked = loads.ready(farm, m, by=question.by)
+    if question.over is not None or question.trip is not None:
+        return [*loads.ready(farm, m, question.by, over=question.over, trip=question.trip), *asked]
+    if question.wait is not None and asked:
+        start = asked[0].sale or m.today
+        return [*loads.ready(farm, m, by=start + timedelta(days=question.wait)), *asked]
+    return asked
+
+
+def _shipped(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
+    return [x for x in (sold.season(farm, m.today), sold.last_made(farm, m.today)) if x is not None]
+
+
+def _room(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
+    found = travel.room(farm, m, None if question.space is None else float(question.space))
+    return [found] if found else []
+
+
+def _lambing(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
+    """When ewes lamb, and what is wanted ahead of it: boosters, and what the house is short of."""
+    steps = {(plan.name, s.step) for plan in farm.plan.dose_plan for s in plan.steps if s.before == "lambing"}
+    ahead = [x for x in doses.dose_due(farm, m) if (x.plan, x.step) in steps]
+    found: list[Finding] = [*breeding.lambing_due(farm, m), *ahead, *stores.kit_short(farm, m)]
+    return [x for x in found if question.group in (None, getattr(x, "group", None))]
+
+
+def _mating(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
+    """A mating as supposed and as it is; of no group named, the one joined last, else the largest."""
+    ewes = farm.keeping("ewes") or farm.keeping("replacements")
+    if not ewes:
+        return []
+    joined = [(x.start, g) for g in ewes if (x := breeding.last_mating(farm, g))]
+    group = question.group or (max(joined)[1] if joined else max(ewes, key=farm.head))
+    return mating.suppose(
+        farm, m, group, rams=question.rams, stay=question.stay, synced=question.synced, instead=question.instead
+    )
+
+
+def _coming(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
+    found = mating.coming(farm, m, question.group)
+    return [found] if found else []
+
+
+def _eggs(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
+    fed = laying.feed_dozen(farm, m)
+    return [*laying.lay_drop(farm, m), *([fed] if fed else [])]
 
 
 def _close(question: Question, farm: Farm, m: Moment) -> Sequence[Finding]:
@@ -97,6 +163,11 @@ _FIND: dict[str, Callable[[Question, Farm, Moment], Sequence[Finding]]] = {
     "ready": _ready,
     "ship_plan": _ready,
     "close": _close,
+    "shipped": _shipped,
+    "room": _room,
+    "mating": _mating,
+    "coming": _coming,
+    "eggs": _eggs,
     "when_ready": _growth,
     "growth": _growth,
     "animal": _animal,
@@ -105,9 +176,7 @@ _FIND: dict[str, Callable[[Question, Farm, Moment], Sequence[Finding]]] = {
     "order": _stores,
     "due": _due,
     "withdrawal": _withdrawal,
-    "lambing_due": lambda question, farm, m: [
-        x for x in breeding.lambing_due(farm, m) if question.group in (None, x.group)
-    ],
+    "lambing_due": _lambing,
 }
 
 
@@ -130,6 +199,9 @@ def findings_with(entries: Sequence[Entry], farm: Farm, m: Moment) -> list[Findi
         found += [x for x in held if x.tag in tags or x.group in groups or _of_group(x.tag, groups, farm)]
     if any(isinstance(x, Loss) for x in entries):
         found += losses.losses(farm, m)
+    if any(isinstance(x, Sale) and x.what is None for x in entries):
+        made = sold.last_made(farm, m.today)
+        found += [made] if made else []
     bred = {x.group for x in entries if isinstance(x, RamsIn | RamsOut | Scanned)}
     found += [x for x in (breeding.lambing_due(farm, m) if bred else ()) if x.group in bred]
     return found

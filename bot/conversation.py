@@ -36,9 +36,9 @@ from rules.days import Moment
 from rules.farm import Farm
 from rules.findings import Finding, RunOut
 from rules.fold import standing, stands
-from rules.loads import hold
 from rules.plan import Person, Plan
 from rules.records import as_data, from_data
+from rules.travel import hold
 
 log = logging.getLogger(__name__)
 
@@ -258,7 +258,8 @@ def _answered(desk: Desk, heard: Heard, question: Question) -> Out:
         desk.drawn = page, heard.at, carried
     buttons = buttons_of(desk, heard.who, findings, m)
     return Out(
-        heard.at, heard.who, "reply", text, tuple(buttons), (), question, None, tuple(findings), page=page
+        heard.at, heard.who, "reply", text, tuple(buttons), (), question, None, tuple(findings),
+        tuple(dict.fromkeys(c for x in findings for c in found.cautions_in(x))), page=page,
     )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from typing import TypeAlias
 
 from bot.slots import Piece
@@ -57,7 +58,10 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What a message asks for; keys as the outside interface has them."""
+    """What a message asks for; keys as the outside interface has them, and those of what-ifs: a load only of those
+    `over` a weight, on a `trip` day of its own, or after a `wait` of days; `synced` ewes, `rams` in on a day, to `stay`
+    so many days `instead` of so many; `space` in square metres; gains `split` by something; weights `adjusted` to an
+    age in days (0: the usual one); what a `field` made; where a crop `goes`."""
 
     about: str
     group: str | None = None
@@ -72,6 +76,18 @@ class Question:
     weigh: bool | None = None  # of `close`: whom to weigh, so that it is known who is ready
     since: date | None = None  # a span that is over, or not yet
     till: date | None = None
+    over: Decimal | None = None
+    trip: date | None = None
+    wait: int | None = None
+    synced: bool | None = None
+    rams: date | None = None
+    stay: int | None = None
+    instead: int | None = None
+    space: Decimal | None = None
+    split: str | None = None
+    adjusted: int | None = None
+    field: str | None = None
+    goes: bool | None = None
 
 
 Found: TypeAlias = "list[Entry] | Ask | None"

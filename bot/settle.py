@@ -18,9 +18,9 @@ from rules import entries as e
 from rules.farm import Animal, Farm
 from rules.findings import Hold
 from rules.fold import Fold, last_of, standing, stands
-from rules.loads import hold
 from rules.plan import changed
 from rules.records import as_data
+from rules.travel import hold
 from rules.withdrawal import group_held
 
 _WEIGHED: Mapping[type[e.Said], str] = {e.Weight: "tag"}

@@ -104,6 +104,34 @@ def day_words(day: date, today: date) -> str:
     return near or f"{day:%a} {day.day} {day:%b}" + (f" {day.year}" if abs((day - today).days) > 300 else "")
 
 
+_MONTHS = (
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
+)
+
+
+def month_ahead(text: str, today: date) -> date | None:
+    """The first day of a month named in plain ("in march"), the next one to come; today's month counts from today."""
+    names = "|".join(f"{m[:3]}(?:{m[3:]})?" for m in _MONTHS)
+    hit = re.search(rf"\b(?:in|from|for|start of|beginning of|early|mid|late) ({names}|sept)\b(?! \d)", text)
+    if hit is None:
+        return None
+    month = next(n for n, m in enumerate(_MONTHS, 1) if m.startswith(hit[1][:3]))
+    if month == today.month:
+        return today
+    return date(today.year + (month < today.month), month, 1)
+
+
 @dataclass(frozen=True, slots=True)
 class Phrase:
     """A day or time said in a message, at [start, end) of its text. `lead` is the word before it ("by", "coming").

@@ -1,6 +1,6 @@
 """When a group lambs: the window from the rams' days, inserts and scanning, and about how many lambs it brings.
 
-Nothing here plans what-ifs or counts loads months on. A group's first due date is what dose plans, kits and feed ahead
+What-ifs and the loads months on are in `rules.mating`. A group's first due date is what dose plans, kits and feed ahead
 of lambing count from.
 """
 
@@ -95,7 +95,7 @@ def lambing_due(farm: Farm, moment: Moment) -> list[LambingDue]:
         if mating is None or from_ is None:
             continue
         end = _end(mating)
-        head = _in_lamb(farm, group.name, mating)
+        head = in_lamb(farm, group.name, mating)
         since = from_ - timedelta(GESTATION - EARLIEST)
         lambed = sum(1 for where, said in farm.lambings if where == group.name and said.on >= since)
         if moment.today > end or (head and lambed >= MOST * head):
@@ -128,7 +128,7 @@ def _peak(mating: Mating) -> date:
     return mating.start + timedelta(GESTATION + half)
 
 
-def _in_lamb(farm: Farm, group: str, mating: Mating) -> int | None:
+def in_lamb(farm: Farm, group: str, mating: Mating) -> int | None:
     """Ewes in lamb: as scanned, else those told with the rams, else the grown heads of the group."""
     scan = mating.scan
     if scan and scan.in_lamb is not None:
@@ -145,11 +145,16 @@ def _litters(scan: e.Scanned | None) -> Sequence[tuple[int, int]]:
     return tuple((head, lambs) for head, lambs in said if head is not None)
 
 
+def lambs_scanned(mating: Mating) -> Decimal | None:
+    """Lambs to expect as scanned; None: not scanned by litters."""
+    litters = _litters(mating.scan)
+    return Decimal(sum(head * lambs for head, lambs in litters)) if litters else None
+
+
 def _lambs(farm: Farm, mating: Mating) -> Decimal | None:
     """Lambs to expect: as scanned, else ewes in lamb at the farm's own litter size; None where neither is known."""
-    litters = _litters(mating.scan)
-    if litters:
-        return Decimal(sum(head * lambs for head, lambs in litters))
+    if (scanned := lambs_scanned(mating)) is not None:
+        return scanned
     born = [len(said.born) for _, said in farm.lambings if said.born]
     if mating.scan and mating.scan.in_lamb and len(born) >= OWN_LITTERS:
         return Decimal(round(mating.scan.in_lamb * sum(born) / len(born)))

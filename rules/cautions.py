@@ -9,8 +9,8 @@ from collections.abc import Iterator, Sequence
 from rules import entries as e
 from rules.days import Moment
 from rules.farm import Farm
-from rules.loads import unfit
 from rules.losses import losses
+from rules.travel import unfit
 
 # Feed or powder made for other stock can hold copper that kills sheep (common practice, no source).
 _NOT_FOR_SHEEP = re.compile(r"\b(calf|calves|cattle|cow|dairy|pig|sow|hog|poultry|horse|goat)\b")

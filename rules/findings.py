@@ -112,7 +112,8 @@ class Hold:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ready(Finding):
     """The load for a sale day. `low` to `high` is the 80 % interval of how many will be ready that day; `tags` are
-    those the advice would send; `next_sale` and `expected_next` what waiting brings."""
+    those the advice would send; `next_sale` and `expected_next` what waiting brings; `freight_saved` how much less
+    freight a head is then; `price_from` the day of the newest price heard that it rests on."""
 
     rule: ClassVar[str] = "ready"
     subject: ClassVar[tuple[str, ...]] = ("sale",)
@@ -128,11 +129,66 @@ class Ready(Finding):
     advice: str | None = None
     per_head_now: Decimal | None = None
     per_head_wait: Decimal | None = None
+    freight_saved: Decimal | None = None
     next_sale: date | None = None
     expected_next: Decimal | None = None
     close: tuple[str, ...] = ()
     unnamed: int | None = None
     price_from: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room(Finding):
+    """Floor a head of a weight needs in square metres, and how many a floor takes: to stand, to lie, in fleece."""
+
+    rule: ClassVar[str] = "room"
+    weight: Decimal
+    space: tuple[Decimal, ...]
+    heads: tuple[int, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadMade(Finding):
+    """What a load made. Weights are means a head: at `home` (weighed, else foreseen) and at the sale; `shrink` a share;
+    money a head: `gross`, `freight`, `net` after it, and what the price table before that sale `foresaw`."""
+
+    rule: ClassVar[str] = "load_made"
+    subject: ClassVar[tuple[str, ...]] = ("on",)
+    on: date
+    head: int
+    home: Decimal | None = None
+    sold: Decimal | None = None
+    shrink: Decimal | None = None
+    gross: Decimal | None = None
+    freight: Decimal | None = None
+    net: Decimal | None = None
+    foresaw: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Freight:
+    """Freight a head of the loads of from `low` to `high` heads."""
+
+    low: int
+    high: int
+    loads: int
+    each: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Season(Finding):
+    """The loads of market animals of a year. `days` from birth to market, of those whose birth is known; `net` a head
+    after freight, of the loads whose price is told (`priced` heads)."""
+
+    rule: ClassVar[str] = "season"
+    year: int
+    head: int
+    loads: int
+    weight: Decimal | None = None
+    days: int | None = None
+    net: Decimal | None = None
+    priced: int = 0
+    freight: tuple[Freight, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,6 +206,40 @@ class Growth(Finding):
     ready: date | None = None
     last: Decimal | None = None
     last_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GainOf:
+    name: str
+    head: int
+    gain: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GainsBy(Finding):
+    """Mean gains a day by sex, `litter`, dam or group."""
+
+    rule: ClassVar[str] = "gains_by"
+    split: str
+    rows: tuple[GainOf, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdjustedOf:
+    tag: str
+    weight: Decimal
+    sex: str | None = None
+    litter: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adjusted(Finding):
+    """Weights corrected to an age in `days`, most first; `left` were not weighed near enough to it."""
+
+    rule: ClassVar[str] = "adjusted"
+    days: int
+    rows: tuple[AdjustedOf, ...]
+    left: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,6 +266,65 @@ class LambingDue(Finding):
     to: date
     head: int | None = None
     lambs: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """A figure a forecast rests on: the share lambing in the first cycle (`first`), the `litter`, the `loss` to
+    weaning, the `days` to market; `own`: the farm's, else published."""
+
+    name: str
+    value: Decimal
+    own: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MatingPlan(Finding):
+    """What a mating comes to: nine in ten lambings and ready lambs lie between `from_` and `to`; money a head."""
+
+    rule: ClassVar[str] = "mating"
+    subject: ClassVar[tuple[str, ...]] = ("group", "rams")
+    group: str
+    rams: date
+    out: date
+    synced: bool
+    ewes: int
+    in_lamb: int
+    from_: date
+    peak: date
+    to: date
+    lambs: int
+    scanned: bool
+    ready: int
+    ready_from: date
+    ready_peak: date
+    ready_to: date
+    loads: int | None = None
+    heads: Decimal | None = None
+    freight: Decimal | None = None
+    keep: Decimal | None = None
+    figures: tuple[Figure, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Week:
+    """Heads that come ready in the seven days from `start`."""
+
+    start: date
+    heads: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coming(Finding):
+    """How many come ready by the week, `unborn` lambs that are still expected among those they come from."""
+
+    rule: ClassVar[str] = "coming"
+    weeks: tuple[Week, ...]
+    head: int
+    unborn: int
+    loads: int | None = None
+    heads: Decimal | None = None
+    figures: tuple[Figure, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,3 +390,13 @@ class LayDrop(Finding):
     rate: Decimal
     usual: Decimal
     since: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeedDozen(Finding):
+    """Feed for a dozen eggs, in the farm's unit of weight."""
+
+    rule: ClassVar[str] = "feed_dozen"
+    items: tuple[str, ...]
+    amount: Decimal
+    unit: str

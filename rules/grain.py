@@ -76,6 +76,24 @@ def bin_contents(farm: Farm) -> list[BinContents]:
     return [_contents(farm, row) for row in farm.plan.bin]
 
 
+def bins_for(farm: Farm, crop: str) -> list[BinContents]:
+    """The bins a crop can go to as it comes, best first: beside the same crop, then empty ones kept for it, then any
+    empty one. A bin nobody has told of counts as holding what the plan says: it comes last, if it is of this crop."""
+    rows = {row.name: row for row in farm.plan.bin}
+    ranked = []
+    for n, held in enumerate(bin_contents(farm)):
+        empty, mine = held.amount == 0, rows[held.bin].crop in (crop, None)
+        if held.amount is None:
+            rank = 3 if rows[held.bin].crop == crop else None
+        elif empty:
+            rank = 1 if rows[held.bin].crop == crop else 2
+        else:
+            rank = 0 if held.crop == crop and held.room != 0 else None
+        if rank is not None:
+            ranked.append((rank, not mine, n, held))
+    return [held for *_, held in sorted(ranked, key=lambda r: r[:3])]
+
+
 def _contents(farm: Farm, row: Bin) -> BinContents:
     size = amount(row.capacity) if row.capacity else None
     unit = size.unit if size else _unit(farm, row.crop)

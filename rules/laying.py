@@ -12,7 +12,8 @@ from statistics import mean, median
 
 from rules.days import Moment
 from rules.farm import Farm
-from rules.findings import LayDrop
+from rules.findings import FeedDozen, LayDrop
+from rules.stores import run_out
 
 LATELY = (3, 7)  # counted days that are judged: few show a large drop at once, more a small one of few hens
 USUAL, OLDEST = 14, 42  # counted days they are judged against, and how many days back those may lie
@@ -53,6 +54,34 @@ def hen_days(farm: Farm, start: date, end: date, group: str | None = None) -> De
             if start <= on <= end:
                 eggs, hens = eggs + count, hens + hens_kept(farm, name, on)
     return Decimal(eggs) / hens if hens else None
+
+
+def feed_dozen(farm: Farm, moment: Moment, days: int = 14) -> FeedDozen | None:
+    """Feed for a dozen eggs over the last counted days: what only hens eat, as it goes down by the book.
+
+    None where no such feed is counted, or its bags have no weight in the plan. Check: hens at half lay or better eat at
+    least 0.25 lb a day (Pennsylvania State College specialist), at 85 in 100 that is 3.5 lb a dozen.
+    """
+    hens = farm.keeping("hens")
+    eats = {i.name: i for i in farm.plan.item if i.feeds and all(feed.group in hens for feed in i.feeds)}
+    place, weight = farm.plan.farm, Decimal(0)
+    names = []
+    for found in run_out(farm, moment):
+        if found.item in eats and found.per_day > 0:
+            try:
+                one = eats[found.item].units(Decimal(1), place.weight, place.country)  # items in one lb or kg
+            except ValueError:
+                return None
+            weight += found.per_day / one
+            names.append(found.item)
+    told = [laid(farm, group) for group in hens]
+    since = moment.today - timedelta(days - 1)
+    counts = [n for days_ in told for on, n in days_.items() if since <= on <= moment.today]
+    dates = {on for days_ in told for on in days_ if since <= on <= moment.today}
+    if not names or not sum(counts):
+        return None
+    dozens = Decimal(sum(counts)) / len(dates) / 12
+    return FeedDozen(level="know", items=tuple(names), amount=round(weight / dozens, 2), unit=place.weight)
 
 
 def lay_drop(farm: Farm, moment: Moment) -> list[LayDrop]:

@@ -8,7 +8,6 @@ Whether an animal is fit to travel, and a hold is over, the label, the vet and l
 """
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -24,8 +23,8 @@ from rules.growth import EIGHTY, normal
 from rules.herd import Floats, Herd, herd, market, mobs, weighed
 from rules.plan import Shipping
 from rules.sales import next_sale, prices, sale_days
+from rules.travel import hold, near_lambing
 from rules.units import convert
-from rules.withdrawal import held as withheld
 
 Flags = NDArray[np.bool_]
 
@@ -39,46 +38,6 @@ USUAL_LOAD = 12  # heads that share a trip beyond the horizon, where the plan na
 SHRINK_HEADS, SHRINK_DAYS, SHRINK_MOST = 12, 2, 0.12  # New Mexico bulletin 1009: lambs shrink 5.3 to 7.4 % to the sale
 NEAR = 0.05  # within this share of the ship weight an animal is close
 SOON = 2  # days before a sale from which on its load is a job
-NOTED_DAYS = 42  # a note of an animal lame or ill holds it so long, if nobody says it is better
-
-_ILL = re.compile(
-    r"\b(lame\w*|limp\w*|hobbl\w*|foot ?rot|sore (foot|feet|mouth|leg)|(three|3) legs|broken leg|swollen|abscess\w*"
-    r"|scour\w*|diarrh\w*|the runs|runny|cough\w*|pneumonia|wheez\w*|snotty|breathing (hard|heavy|fast)|sick(ly)?"
-    r"|ill(?!-)|poorly|off (his |her |its )?(feed|food|grub)|(stopped|quit) (eating|drinking|sucking)"
-    r"|(not|isn'?t|won'?t) (eat\w*|drink\w*|suck\w*|well|right|himself|herself|itself)|dull|droop\w*|listless"
-    r"|letharg\w*|fever\w*|(a|high) temperature|bloat\w*|orf|pink ?eye|blind|fly ?strike|maggots|prolapse\w*|injur\w*"
-    r"|wound\w*|bleeding|stagger\w*|circling|can'?t (get up|stand|walk))\b"
-)
-_BETTER = re.compile(
-    r"\b(better(?! (get|watch|check|call|keep|look|see|have|pull|treat|give))|recovered|cleared( up)?|healed|mended"
-    r"|over it|gone(?=( now)?\W*$)|no longer|no more|(not|isn'?t) \w+ any ?more|stopped (limping|coughing|scouring)"
-    r"|all clear|back to normal|(sound|fit|well) again|no sign of)\b"
-)
-_WELL = re.compile(r"\b(ok|okay|fine|sound|fit|healthy|normal|eating|(is|all|doing|looks?|quite) well)\b")
-_DOUBT = re.compile(
-    r"\b(still|not (any )?(better|sound|fit|fine|ok|okay|well|good|right|recovered)|no better|worse|bit|little)\b"
-)
-
-
-def unfit(animal: Animal, on: date) -> str | None:
-    """The words of a note that say an animal is lame or ill, and none after them that it is better; None: fit."""
-    why = None
-    for noted, text in animal.notes:
-        said = text.lower()
-        ill, doubt = _ILL.search(said), _DOUBT.search(said)
-        if not doubt and (_BETTER.search(said) or (not ill and _WELL.search(said))):
-            why = None
-        elif (ill or (why and doubt)) and (on - noted).days <= NOTED_DAYS:
-            why = text
-    return why
-
-
-def hold(farm: Farm, animal: Animal, on: date) -> Hold | None:
-    """Why an animal may not ride that day: a withdrawal not over, or noted lame or ill; None: it may."""
-    if (found := withheld(farm, animal, on)) is not None:
-        return found
-    why = unfit(animal, on)
-    return Hold(tag=animal.tag, why=why) if why else None
 
 
 def ready(
@@ -103,6 +62,8 @@ def ready(
     known = [a for a in animals if a.weighings or a.born]
     pool = _present(farm, growing, known)
     lot = _lot(farm, growing, pool, ahead, moment.today)
+    if trip is not None and only is None:
+        only = [a.tag for a in pool]
     return [_finding(farm, growing, lot, moment, sale, only, over)]
 
 
@@ -193,7 +154,7 @@ def shrink(farm: Farm) -> float:
     place = farm.plan.farm
     for load in farm.shipments:
         sale = load.sale
-        home = [w for t in load.tags if (w := _weighed_before(farm.animals.get(t), load.on)) is not None]
+        home = [w for t in load.tags if (w := weighed_before(farm.animals.get(t), load.on)) is not None]
         if sale is None or sale.mean_weight is None or not home or len(home) < len(load.tags):
             continue
         mean = float(convert(sale.mean_weight, sale.unit or place.weight, place.weight, place.country))
@@ -203,7 +164,7 @@ def shrink(farm: Farm) -> float:
     return max(0.0, lost / heads)
 
 
-def _weighed_before(animal: Animal | None, on: date) -> float | None:
+def weighed_before(animal: Animal | None, on: date) -> float | None:
     weighings = [w for w in animal.weighings if 0 <= (on - w.on).days <= SHRINK_DAYS] if animal else []
     return float(weighings[-1].weight) if weighings else None
 
@@ -280,19 +241,19 @@ def _finding(
     expected, low, high = _count(farm, growing, lot, least, free)
     loose = [round(sum(m.count(least)[0] for m in mobs(farm, on))) for on in (moment.today, lot.ahead[0])]
     rides, advice, more = _advice(lot, ship, loose[1])
-    if only is not None or over is not None:
+    if only is not None or over is not None:  # a what-if
         asked = set(tags if only is None else only)
         rides = np.array([t in asked for t in tags], bool) & free
         rides &= first >= float(over if over is not None else least)
         advice, more = "ship" if rides.any() else "too_few", None
     fill = _fill(farm, lot, rides, ship, lot.ahead[0])
-    per_now, per_wait = _left(farm, lot, rides if rides.any() else lot.may[:, 0], fill, moment.today)
+    per_now, per_wait, freight = _left(farm, lot, rides if rides.any() else lot.may[:, 0], fill, moment.today)
     if per_now is not None and per_wait is not None and more is not None:
         # The next sale alone does not tell all that a plan over several is worth: where it says otherwise than the
         # advice, what the advice leaves more is said instead.
         each = _said(more / max(1, int(rides.sum() or lot.may[:, 0].sum())), "0.01")
         if (per_now > per_wait) != (advice == "ship"):
-            per_wait = per_now - each if advice == "ship" else per_now + each
+            per_wait, freight = per_now - each if advice == "ship" else per_now + each, None
     heavy = tuple(t for t, m, f in zip(tags, lot.second, free, strict=True) if f and m > top)
     short = zip((least - lot.today).tolist(), tags, fit_now, strict=True)
     close = sorted((miss, t) for miss, t, f in short if f and 0 < miss <= NEAR * least)
@@ -304,7 +265,7 @@ def _finding(
         expected=_said(expected, "0.1"), low=low, high=high,
         tags=tuple(t for t, r in zip(tags, rides, strict=True) if r), heavy=heavy, fill=fill,
         held=tuple(lot.held[t] for t in sorted(lot.held)), advice=advice,
-        per_head_now=per_now, per_head_wait=per_wait,
+        per_head_now=per_now, per_head_wait=per_wait, freight_saved=freight,
         next_sale=lot.ahead[1] if sale else None, expected_next=_said(_next(farm, lot, least), "0.1"),
         close=tuple(t for _, t in close),
         unnamed=sum(u.head for u in farm.unnamed if u.group in {"", *(a.group for a in market(farm))}) or None,
@@ -344,33 +305,48 @@ def _advice(lot: Lot, ship: Shipping, loose: int) -> tuple[Flags, str, float | N
     `loose` are those ready that have no tags to name.
     """
     fits, none = lot.may[:, 0], np.zeros(len(lot.animals), bool)
-    few = int(fits.sum()) + loose < (ship.load_min or 1)
+    least = ship.load_min or max(1, (ship.load_full or 0) // 3)
+    few = int(fits.sum()) + loose < least
     if lot.worth is None or not len(fits):
-        return (none, "too_few", None) if few else (fits, "ship", None)
+        return (none, "too_few", None) if few else (_as_told(lot, ship, least), "ship", None)
     go, stay = _best(lot, ship, True), _best(lot, ship, False)
     if go.left > stay.left and (go.rides == 0).any():
         return go.rides == 0, "ship", go.left - stay.left
     return none, "too_few" if few else "wait", stay.left - go.left
 
 
+def _as_told(lot: Lot, ship: Shipping, least: int) -> Flags:
+    """All that are ready, where no money is told; a second trip only for a load, else the heaviest fill the first."""
+    fits = lot.may[:, 0]
+    full, heads = ship.load_full or 0, int(fits.sum())
+    over = heads % full if full and heads > full else 0
+    if not 0 < over < least:
+        return fits
+    heaviest = np.argsort(np.where(fits, -lot.first, np.inf), kind="stable")[: heads - over]
+    return np.asarray(np.isin(np.arange(len(fits)), heaviest))
+
+
 def _fill(farm: Farm, lot: Lot, rides: Flags, ship: Shipping, on: date) -> tuple[str, ...]:
     """Culls that can ride, oldest word first, as far as there is room beside the load."""
     riding = {a.tag for a, r in zip(lot.animals, rides, strict=True) if r}
     culls = sorted((a.culled, a.tag) for a in farm.animals.values() if a.here and a.culled and a.tag not in riding)
-    fit = [tag for _, tag in culls if hold(farm, farm.animals[tag], on) is None]
+    fit = [
+        t for _, t in culls if hold(farm, farm.animals[t], on) is None and not near_lambing(farm, farm.animals[t], on)
+    ]
     full = ship.load_full
     return tuple(fit[: max(0, full - len(riding))] if full else fit)
 
 
 def _left(
     farm: Farm, lot: Lot, riders: Flags, fill: tuple[str, ...], now: date
-) -> tuple[Decimal | None, Decimal | None]:
-    """What is left of each head's price after freight and keep, now and at the next sale, for the same animals."""
+) -> tuple[Decimal | None, Decimal | None, Decimal | None]:
+    """What is left of each head's price after freight and keep, now and at the next sale, for the same animals; and
+    what freight is less a head by then."""
     ship, table = farm.plan.ship, prices(farm, now)
     if lot.worth is None or table is None or not riders.any() or (lot.first[riders] < table.known_from).any():
-        return None, None
+        return None, None, None
     wait = _best(lot, ship, False, True).rides == 1
     heads = int(riders.sum()) + len(fill), int((wait | riders).sum()) + len(fill)
     freight = [float(ship.trip_cost or 0) * (-(-n // ship.load_full) if ship.load_full else 1) / n for n in heads]
     left = [float(lot.worth[riders, n].mean()) - freight[n] for n in (0, 1)]
-    return _said(left[0], "0.01"), _said(left[1], "0.01")
+    return _said(left[0], "0.01"), _said(left[1], "0.01"), _said(freight[0] - freight[1], "0.01")

@@ -6,11 +6,12 @@ from datetime import date
 from decimal import Decimal
 from statistics import mean, pstdev
 
-from rules import gains, loads, sales
+from rules import gains, sales
 from rules.days import Moment
 from rules.farm import Animal, Farm
 from rules.findings import Growth
 from rules.herd import MARKET, market
+from rules.travel import hold
 
 LEAST_DAYS = 3  # a gain over fewer days is gut fill, not growth (Clayton et al., doi 10.1071/an25374: 0.57 over 14 d)
 
@@ -55,7 +56,7 @@ def to_weigh(farm: Farm, m: Moment, by: date | None = None, group: str | None = 
     if least is None or not animals:
         return None
     sale = sales.next_sale(farm, m, by) or by or m.today
-    free = [a for a in animals if loads.hold(farm, a, sale) is None]
+    free = [a for a in animals if hold(farm, a, sale) is None]
     found = gains.growth(farm, m, [a.tag for a in free], sale)
     today = {a.tag for a in free if a.weighings and a.weighings[-1].on == m.today}
     open_ = [x for x in found if x.low < least <= x.high and x.tag not in today]
@@ -77,7 +78,7 @@ def weighed(farm: Farm, m: Moment, tags: Sequence[str]) -> Weighed | None:
     weights = [a.weighings[-1].weight for a in animals]
     least = farm.plan.ship.min
     for_sale = [a for a in animals if a.group in farm.keeping(*MARKET)] if least is not None else []
-    held = [a.tag for a in for_sale if loads.hold(farm, a, m.today)]
+    held = [a.tag for a in for_sale if hold(farm, a, m.today)]
     free = [a for a in for_sale if a.tag not in held]
     gained = [g for a in animals if (g := _gain(a)) is not None]
     sale = sales.next_sale(farm, m)

@@ -11,7 +11,7 @@ import pytest
 from barn import animal, at, barn
 
 from rules import entries as e
-from rules.gains import gain_drop, growth
+from rules.gains import adjusted, gain_drop, growth, side_by_side
 
 TODAY = date(2026, 8, 11)
 BORN = date(2026, 4, 10)
@@ -129,3 +129,38 @@ def test_an_old_weighing_is_no_news():
     farm = pen(*lamb("7", 38.0, 0.25, lost=3.0))
     assert gain_drop(farm, at(TODAY + timedelta(60))) == []
     assert gain_drop(pen(*lamb("7", 38.0, 0.25, lost=3.0), e.Ship(on=TODAY, tags=("7",))), at(TODAY)) == []
+
+
+def test_one_age_for_all():
+    """A breeder's worked example: a ewe lamb, 7.5 lb at birth and 45 lb at 66 days, is 41.59 lb at 60 (derived)."""
+    place = {"name": "Sallow Hill", "country": "US", "timezone": "America/Chicago", "weight": "lb"}
+    born = TODAY - timedelta(66)
+    told = [animal("1", "pen", born, sex="ewe", birth_weight=Decimal("7.5")), weighed("1", 45, unit="lb")]
+    got = adjusted(barn({**PLAN, "farm": place}, *told), at(TODAY), None, 60)
+    assert [(r.tag, r.weight) for r in got.rows] == [("1", Decimal("41.6"))]
+
+
+@pytest.mark.parametrize(("age", "to"), [(70, 60), (90, 90), (130, 120)])
+def test_the_usual_age(age, to):
+    """Under 75 days 60, 75 to 100 days 90, older 120 (Sheep 201)."""
+    told = [animal("1", "pen", TODAY - timedelta(age), sex="ewe"), weighed("1", 30)]
+    assert adjusted(barn(PLAN, *told), at(TODAY), None, 0).days == to
+
+
+def test_weighed_too_far_from_the_age():
+    """A straight line holds within 7 days of 60 and 28 of 90 (Boggess et al. 1991); farther off is left out."""
+    told = [animal("1", "pen", TODAY - timedelta(70), sex="ewe"), weighed("1", 30)]
+    farm = barn(PLAN, *told)
+    near, far = adjusted(farm, at(TODAY), None, 90), adjusted(farm, at(TODAY), None, 60)
+    assert (len(near.rows), near.left) == (1, 0)
+    assert (len(far.rows), far.left) == (0, 1)
+
+
+def test_gains_side_by_side():
+    """Best first, each class by its own animals; an animal of no known class counts in none."""
+    fast, slow = list(lamb("1", 40, 0.30)), list(lamb("2", 36, 0.20))
+    farm = barn(PLAN, *fast, *slow, animal("1", "pen", BORN, sex="ram"), animal("2", "pen", BORN, sex="ewe"))
+    got = side_by_side(farm, at(TODAY), None, "sex")
+    assert [(r.name, r.head) for r in got.rows] == [("ram", 1), ("ewe", 1)]
+    assert got.rows[0].gain > got.rows[1].gain
+    assert side_by_side(farm, at(TODAY), None, "dam") is None

@@ -7,7 +7,7 @@ import pytest
 from barn import PLACE, barn
 
 from rules import entries as e
-from rules.grain import bin_contents, dry_weight, in_unit, loads_of
+from rules.grain import bin_contents, bins_for, dry_weight, in_unit, loads_of
 
 US = {**PLACE, "country": "US", "timezone": "America/Chicago"}
 PLAN = {
@@ -159,3 +159,19 @@ def test_more_taken_out_than_was_in_leaves_nothing():
     level = e.BinLevel(on=OCT, bin="bin 1", amount=Decimal(50), unit="bu")
     out = e.BinMove(on=OCT, from_="bin 1", amount=Decimal(80), unit="bu")
     assert contents(level, out)["bin 1"].amount == 0
+
+
+def test_where_a_crop_can_go():
+    """Beside the same crop first, then in an empty bin, of no crop before another's; never on another crop."""
+    day = date(2026, 9, 1)
+    levels = [
+        ("bin 1", 900, "corn", "bu"),
+        ("bin 2", 0, None, "bu"),
+        ("shed", 80, "barley", "t"),
+        ("odd", 0, None, "bu"),
+    ]
+    told = [e.BinLevel(on=day, bin=b, amount=Decimal(n), crop=c, unit=u) for b, n, c, u in levels]
+    assert [b.bin for b in bins_for(barn(PLAN, *told), "corn")] == ["bin 1", "odd", "bin 2"]
+    full = e.BinLevel(on=day, bin="bin 1", amount=Decimal(4000), crop="corn", unit="bu")
+    assert [b.bin for b in bins_for(barn(PLAN, *told, full), "corn")] == ["odd", "bin 2"]
+    assert [b.bin for b in bins_for(barn(PLAN), "corn")] == ["bin 1"]  # kept for corn, and nobody told what is in it

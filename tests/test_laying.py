@@ -8,7 +8,7 @@ import pytest
 from barn import at, barn
 
 from rules import entries as e
-from rules.laying import hen_days, hens_kept, lay_drop
+from rules.laying import feed_dozen, hen_days, hens_kept, lay_drop
 
 START = date(2026, 3, 1)
 
@@ -143,3 +143,19 @@ def test_how_often_it_is_wrong():
     found = [any(_alarms(_season(100 + seed, 47, 40, 0.4))[40:]) for seed in range(15)]
     assert starts <= 6
     assert sum(found) >= 13
+
+
+def test_feed_for_a_dozen():
+    """25 lb a day for 100 hens (Pennsylvania State College column); at 85 eggs a day that is 25 / (85 / 12) lb."""
+    plan = {
+        "farm": {"name": "Sallow Hill", "country": "US", "timezone": "America/Chicago", "weight": "lb"},
+        "group": [{"name": "hens", "keeps": "hens", "head": 100}],
+        "item": [
+            {"name": "layers", "unit": "bag", "holds": "50 lb", "feeds": [{"group": "hens", "per_head_day": "0.25 lb"}]}
+        ],
+    }
+    count = e.OnHand(on=START, item="layers", amount=Decimal(10), unit="bag")
+    day = START + timedelta(9)
+    got = feed_dozen(barn(plan, count, *eggs([85] * 10)), at(day))
+    assert float(got.amount) == pytest.approx(3.53, rel=0.03)
+    assert feed_dozen(barn(plan, count), at(day)) is None

@@ -15,7 +15,8 @@ from barn import animal, at, barn, dose
 from rules import entries as e
 from rules import herd as herds
 from rules.farm import Animal
-from rules.loads import ready, shrink, unfit
+from rules.loads import ready, shrink
+from rules.travel import unfit
 
 THURSDAY = date(2026, 8, 13)
 TUESDAY = date(2026, 8, 11)
@@ -349,3 +350,39 @@ def test_pounds_and_kilograms_are_one_flock():
     lb = found(barn(farm.plan_data, *told), THURSDAY)
     assert (lb.now, lb.tags, lb.advice) == (kg.now, kg.tags, kg.advice)
     assert abs(lb.expected_next - kg.expected_next) <= Decimal("0.1")
+
+
+def test_without_any_money_a_second_trip_goes_only_for_a_load():
+    """Three over the full trailer stay, the lightest; six over are a load of their own."""
+    weights = {str(100 + n): 43 + 0.5 * n for n in range(23)}
+    few = found(flock(weights))
+    assert len(few.tags) == 20
+    assert {"100", "101", "102"}.isdisjoint(few.tags)
+    assert len(found(flock({**weights, **lambs(3, 44, 300)})).tags) == 26
+
+
+def test_without_a_least_load_a_third_of_a_full_one_is_worth_the_drive():
+    """Common practice, no source: 6 of 20. With neither told, one that is ready goes."""
+    assert found(flock(lambs(5, 43), load_min=None)).advice == "too_few"
+    assert found(flock(lambs(6, 43), load_min=None)).advice == "ship"
+    assert found(flock(lambs(1, 43), load_min=None, load_full=None)).advice == "ship"
+
+
+def test_a_load_supposed():
+    """Only those over a weight, or on a day of its own: that load, whatever the advice is."""
+    farm = flock({**lambs(3, 43), **lambs(3, 46, 200)}, **MONEY)
+    assert set(found(farm, over=Decimal(45)).tags) == {"200", "201", "202"}
+    saturday = found(farm, trip=date(2026, 8, 15))
+    assert saturday.sale == date(2026, 8, 15)
+    assert len(saturday.tags) == 6
+    assert found(farm, over=Decimal(70)).advice == "too_few"
+
+
+def test_a_cull_near_lambing_does_not_fill_the_trailer():
+    told = [
+        *(animal(tag, "ewes", date(2021, 3, 1), sex="ewe") for tag in ("900", "901")),
+        e.RamsIn(on=TUESDAY - timedelta(150), group="ewes"),
+        e.Cull(on=TUESDAY, tags=("900", "901")),
+        e.Lambing(on=TUESDAY - timedelta(10), dam="901", born=(e.Born(sex="ewe"),)),
+    ]
+    assert found(flock(lambs(8, 45), *told)).fill == ("901",)

@@ -7,7 +7,7 @@ from bot.phrases.row import Row
 from rules.entries import InsertsIn, InsertsOut, Marked, RamsIn, RamsOut, Scanned
 
 
-def _group(fact: Fact) -> str | None:
+def ewes_meant(fact: Fact) -> str | None:
     """The ewe group meant: named, or by the last word of its name alone ("B")."""
     ewes = fact.farm.keeping("ewes", "replacements")
     named = [(n, g) for n, g in fact.named("group") if g not in fact.farm.keeping("rams")]
@@ -48,7 +48,7 @@ def inserts(fact: Fact) -> Found:
     into = fact.has("in") or any(p.text in ("sponged", "put", "inserted", "put in", "into") for p in fact.pieces)
     if not out and not into:
         return None
-    group = _group(fact)
+    group = ewes_meant(fact)
     head = _head(fact)
     if group is None:
         groups = fact.farm.keeping("ewes")
@@ -124,7 +124,7 @@ def rams(fact: Fact) -> Found:
     ):
         return None
     worded = _ram_words(fact)
-    group = _group(fact)
+    group = ewes_meant(fact)
     fact.use(*(n for n, _ in named))
     if group is None and fact.group in fact.farm.keeping("ewes") and fact.word("them", "em"):
         group = fact.group
@@ -156,7 +156,7 @@ def marked(fact: Fact) -> Found:
     fact.use(*(n for n, _ in _named_rams(fact) if fact.pieces[n - 1].text == "by"))
     if fact.tags():
         return None
-    group = _group(fact)
+    group = ewes_meant(fact)
     head = _head(fact)
     if head is None:
         return None
@@ -202,7 +202,7 @@ def scanned(fact: Fact) -> Found:
     if fact.has("sell", "order"):
         return None
     fact.use(*taken)
-    group = _group(fact)
+    group = ewes_meant(fact)
     if group is None and len(fact.farm.keeping("ewes")) > 1:
         return Ask("Which ewes were scanned?", tuple(Choice(g) for g in fact.farm.keeping("ewes")[:4]))
     return [Scanned(

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 from bot.fact import Ask, Choice, Doubt, Fact, Question, which_day
 from bot.phrases.doses import unknown_tag
+from bot.phrases.supposing import reckoned, supposed
 from bot.slots import Piece
 
 _ASKING = re.compile(
@@ -83,9 +84,16 @@ def begins(pieces: Sequence[Piece]) -> bool:
 def question(fact: Fact, marked: bool) -> Question | Ask | None:
     """The question a stretch asks, an Ask where it lacks what it is about, or None where it asks nothing of the farm."""
     text = " ".join(p.text for p in fact.pieces if p.kind != "sep" or p.text in ("and",))
+    try:
+        if (supposing := supposed(fact, text)) is not None:
+            return supposing
+    except Doubt as doubt:
+        return doubt.ask
     page = (_CHART.search(text) or _SHEET.search(text) or _FILE.search(text)) and not fact.word(
         "made", "printed", "sent", "took", "taken", "taking"
     )
+    if not page and (reckoning := reckoned(fact, text)) is not None:
+        return reckoning
     listed = _WEIGH_LIST.search(text) is not None
     if not (marked or _ASKING.match(text) or page or listed):
         return None

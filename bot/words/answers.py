@@ -1,19 +1,19 @@
 """Answers to questions: the answer first, then why, then stop. Made from the findings and the farm as it stands."""
 
 from collections.abc import Callable, Sequence
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 
 from bot.reading import Question
 from bot.words import say
+from bot.words.ahead import figures
 from bot.words.examples import help_screen
-from bot.words.found import found, held, hold, lines, together
+from bot.words.found import CAUTIONS, advice, found, held, hold, lines, price_age, together
 from bot.words.kept import is_for_market, since_last
+from bot.words.land import bins, eggs, loads
 from rules import findings as f
 from rules.days import Moment
 from rules.farm import Animal, Farm
-from rules.grain import bin_contents, loads_of
-from rules.laying import hen_days
 from rules.spent import spent
 from rules.weighing import to_weigh
 
@@ -37,6 +37,8 @@ def _ready(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) ->
     if not found_:
         return "I don't know the ship weight yet. Tell me, like: ship from 42 to 48 kg."
     x = found_[0]
+    if len(found_) > 1:
+        return _what_if(q, x, found_[1], farm, m)
     if q.about == "ship_plan":
         return found(x, farm, m)
     if q.group:
@@ -45,6 +47,30 @@ def _ready(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) ->
     if x.advice != "ship" and x.tags:
         text += f" Ready: {say.tags(x.tags, 24)}."
     return text
+
+
+def _what_if(q: Question, x: f.Ready, advised: f.Ready, farm: Farm, m: Moment) -> str:
+    """A load supposed, beside the next one as it is advised."""
+    when = say.day(x.sale, m.today) if x.sale else "then"
+    if q.wait is not None:
+        text = f"By {when}: likely {x.low} to {x.high} ready, {advised.now} now."
+        text += f" {say.tags(advised.heavy, 6)} would go over {_top(farm)} by waiting." if advised.heavy else ""
+    elif x.tags:
+        which = f"over {say.number(q.over)}" if q.over is not None else "ready"
+        text = f"{len(x.tags)} {which} {when}: {say.tags(x.tags, 24)}."
+        if x.per_head_now is not None and x.per_head_wait is not None:
+            differ = x.per_head_now - x.per_head_wait
+            left, much = (say.money(v, farm, price=True) for v in (x.per_head_now, abs(differ)))
+            text += f" {left} a head is left, {much} {'more' if differ >= 0 else 'less'} than with the sale after."
+    else:
+        text = f"None {'over ' + say.number(q.over) if q.over is not None else 'ready'} {when}."
+    text += "".join(f" {hold(h, m)}" for h in x.held[:3] if h.tag not in {y.tag for y in advised.held})
+    advice_ = advice(advised, farm, m)
+    return f"{text} As it stands, {advice_[:1].lower()}{advice_[1:]}{price_age(advised, m)}"
+
+
+def _top(farm: Farm) -> str:
+    return say.number(farm.plan.ship.max) if farm.plan.ship.max is not None else "the top weight"
 
 
 def _ready_in(group: str, x: f.Ready, farm: Farm, m: Moment) -> str:
@@ -129,6 +155,8 @@ def _when_ready(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Momen
 
 
 def _growth(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    if q.split or q.adjusted is not None:
+        return _lines([found(x, farm, m) for x in findings]) or "No weights to go by yet."
     growth = [x for x in findings if isinstance(x, f.Growth)]
     if not growth:
         return "No weights to go by yet."
@@ -333,59 +361,61 @@ def _lambing(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) 
     return _lines(lines) or "No lambing in sight: no rams in that I know of."
 
 
+def _mating(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    """A mating supposed beside the one it is set against, what both rest on, and what nobody knows."""
+    plans = [x for x in findings if isinstance(x, f.MatingPlan)]
+    if not plans or not plans[0].ewes:
+        return "Which ewes, and how many? I know of none to put rams to."
+    new = plans[0]
+    text, unknown = f"{new.group}: {found(new, farm, m)}", ["whether they cycle then", "the price then"]
+    for old in plans[1:]:
+        how = "synced" if old.synced else f"rams {(old.out - old.rams).days} days from {say.day(old.rams, m.today)}"
+        text += f"\n{how[:1].upper()}{how[1:]} instead: lambing to {say.day(old.to, m.today)}, {old.ready} ready to "
+        text += say.day(old.ready_to, m.today)
+        if new.freight is not None and new.keep is not None and old.freight is not None and old.keep is not None:
+            saved = new.freight + new.keep - old.freight - old.keep
+            text += f" in {old.loads} loads; freight and keep {say.money(abs(saved), farm, price=True)} a head "
+            text += "less" if saved >= 0 else "more"
+        text += "."
+        if new.synced != old.synced:
+            unknown = ["what inserts cost", *unknown]
+    if new.synced:
+        text += " 70 % hold to inserts (Reid and Shannon 1987)."
+    return f"{text}\n{figures(new.figures)} I don't know {', '.join(unknown)}."
+
+
+def _coming(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    lines = [found(x, farm, m) for x in findings]
+    return _lines(lines) or "None in sight: no lambs growing and no rams in that I know of."
+
+
 def _shipped(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
-    start = date(m.today.year, 1, 1)
-    loads = [x for x in farm.shipments if x.on >= start]
-    sales = [x for x in farm.sales if x.on >= start and x.what is None]
-    head = sum(x.head for x in loads) + sum(len(x.tags) or x.head or 0 for x in sales)
-    if not head:
-        return "Nothing shipped or sold this year."
-    count = len(loads) + len(sales)
-    text = f"{head} head this year in {count} load{'' if count == 1 else 's'}."
-    if loads:
-        last = loads[-1]
-        text += f" Last: {last.head} {say.day(last.on, m.today)}"
-        if last.sale and last.sale.price is not None:
-            text += f" at {say.money(last.sale.price, farm, price=True)} a {last.sale.per}"
-            if last.sale.per == farm.plan.farm.weight and last.sale.mean_weight is not None:
-                text += f", about {say.money(last.sale.price * last.sale.mean_weight, farm)} a head"
-        text += "." if last.sale else ", no price told yet."
+    """The season, then the last load; culls and breeding stock are told apart from the lambs."""
+    season = next((x for x in findings if isinstance(x, f.Season)), None)
+    last = next((x for x in findings if isinstance(x, f.LoadMade)), None)
+    untold = [x for x in farm.shipments if x.sale is None and x.on.year == m.today.year]
+    text = found(season, farm, m) if season else "No lambs shipped or sold this year."
+    if last is not None:
+        text += f" Last: {found(last, farm, m)}"
+    if untold:
+        text += f" No price told yet for {untold[-1].head} of {say.day(untold[-1].on, m.today)}."
     return text
 
 
-def _eggs(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
-    week = [x for x in farm.eggs if m.today - timedelta(days=6) <= x.on <= m.today]
-    if not week:
-        return "No eggs told in the last 7 days."
-    total = sum(x.count for x in week)
-    days = len({x.on for x in week})
-    text = f"{total} eggs in the last 7 days, {say.number(Decimal(total) / days, 0)} a day"
-    rate = hen_days(farm, m.today - timedelta(days=6), m.today)
-    text += f", {say.number(rate * 100, 0)} a 100 hens." if rate is not None else "."
-    return text
-
-
-def _bins(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
-    bins = [b for b in bin_contents(farm) if q.bin in (None, b.bin) and (not q.crop or b.crop == q.crop)]
-    lines = []
-    for b in bins:
-        if b.amount is None:
-            lines.append(f"{b.bin}: nobody has told me what is in it.")
-        else:
-            room = f", room for {say.amount(b.room, b.unit)}" if b.room is not None else ""
-            lines.append(f"{b.bin} {say.amount(b.amount, b.unit)}{' ' + b.crop if b.crop else ''}{room}.")
-    return _lines(lines) or "No bin with that."
-
-
-def _loads(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
-    totals = [x for x in loads_of(farm, m.today.year) if not q.crop or x.crop == q.crop]
-    lines = []
-    for x in totals:
-        text = f"{x.crop}: {x.loads} load{'s' if x.loads != 1 else ''}, {say.amount(x.amount, x.unit)}"
-        if x.dry is not None:
-            text += f", {say.amount(x.dry, x.unit)} dry"
-        lines.append(text + ".")
-    return _lines(lines) or "No loads told this year."
+def _room(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
+    x = next((x for x in findings if isinstance(x, f.Room)), None)
+    if x is None:
+        return "No weights to go by yet."
+    at = f"at {say.weight(x.weight, farm)}"
+    if x.heads is None or q.space is None:
+        stand, lie, fleece = (say.number(space) for space in x.space)
+        text = f"{stand} m2 a head to stand {at}, {lie} to lie down, {fleece} in fleece."
+        text += " Tell me the floor, like: how many fit in 12 by 6 ft."
+    else:
+        stands, lies, fleeces = x.heads
+        on = f"{at} on {say.number(q.space)} m2"
+        text = f"{lies} {on} with room to lie down, {stands} standing, {fleeces} in full fleece."
+    return f"{text} {CAUTIONS['room']}"
 
 
 _ANSWERS: dict[str, Answer] = {
@@ -405,8 +435,11 @@ _ANSWERS: dict[str, Answer] = {
     "lambing_due": _lambing,
     "used": _used,
     "shipped": _shipped,
-    "eggs": _eggs,
-    "bins": _bins,
-    "loads": _loads,
+    "room": _room,
+    "mating": _mating,
+    "coming": _coming,
+    "eggs": eggs,
+    "bins": bins,
+    "loads": loads,
     "help": lambda q, findings, farm, m: help_screen(farm),
 }

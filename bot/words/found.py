@@ -6,6 +6,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from bot.words import say
+from bot.words.ahead import adjusted, coming, gains_by, load_made, mating, season
 from rules import findings as f
 from rules.days import Moment
 from rules.farm import Farm
@@ -220,12 +221,25 @@ def ready(x: f.Ready, farm: Farm, m: Moment) -> str:
         text += " " + " ".join(hold(h, m) for h in x.held[:4])
         text += f" And {len(x.held) - 4} more held." if len(x.held) > 4 else ""
     if x.fill:
-        text += f" Culls that can ride: {say.tags(x.fill, 8)}."
+        text += f" Culls that can ride, apart from the lambs: {say.tags(x.fill, 8)}."
     if x.unnamed:
         text += f" {x.unnamed} head were told without tags: which were they?"
-    if x.price_from is not None and (m.today - x.price_from).days > 14:
-        text += f" The price is from {say.day(x.price_from, m.today)}: heard a newer one?"
-    return text
+    return text + price_age(x, m)
+
+
+OLD_PRICE, STALE_PRICE = 7, 14  # days after which the age of a price is said, and a newer one asked for
+
+
+def price_age(x: f.Ready, m: Moment) -> str:
+    """How old the price is that an advice rests on, or that none was heard; nothing where it is fresh or not in it."""
+    if x.per_head_now is None:
+        return ""
+    if x.price_from is None:
+        return " The price is the plan's: heard one?" if x.advice == "ship" else ""
+    days = (m.today - x.price_from).days
+    if days <= OLD_PRICE:
+        return ""
+    return f" The price is from {say.day(x.price_from, m.today)}{': heard a newer one?' if days > STALE_PRICE else '.'}"
 
 
 def advice(x: f.Ready, farm: Farm, m: Moment) -> str:
@@ -250,7 +264,16 @@ def _money(x: f.Ready, farm: Farm, m: Moment) -> str:
     after = ""
     if x.next_sale and x.expected_next is not None:
         after = f", {say.number(x.expected_next, 0)} by {say.day(x.next_sale, m.today)}"
-    return f"{after}; waiting {'saves' if differ >= 0 else 'costs'} {much} a head"
+    return f"{after}; waiting {'saves' if differ >= 0 else 'costs'} {much} a head{_split(x, farm)}"
+
+
+def _split(x: f.Ready, farm: Farm) -> str:
+    """What the saving by waiting is made of: freight, and growth and price less keep."""
+    if x.freight_saved is None or x.freight_saved <= 0 or x.per_head_now is None or x.per_head_wait is None:
+        return ""
+    rest = x.per_head_wait - x.per_head_now - x.freight_saved
+    freight, other = say.money(x.freight_saved, farm, price=True), say.money(abs(rest), farm, price=True)
+    return f": {freight} in freight" + (f", and growth {other} over keep" if rest >= 0 else f", less {other} for keep")
 
 
 def hold(x: f.Hold, m: Moment) -> str:
@@ -332,11 +355,15 @@ def lay_drop(x: f.LayDrop, farm: Farm, m: Moment) -> str:
     )
 
 
+def feed_dozen(x: f.FeedDozen, farm: Farm, m: Moment) -> str:
+    return f"{say.amount(x.amount, x.unit)} {say.words(x.items)} a dozen."
+
+
 _SAY: dict[str, Callable[[Any, Farm, Moment], str]] = {
     fn.__name__: fn
     for fn in (
-        run_out, order_late, dose_due, ready, growth, withdrawal, lambing_due, job_due, gain_drop, losses, kit_short,
-        lay_drop,
+        run_out, order_late, dose_due, ready, load_made, season, growth, gains_by, adjusted, withdrawal, lambing_due,
+        mating, coming, job_due, gain_drop, losses, kit_short, lay_drop, feed_dozen,
     )
 }  # fmt: skip
 
@@ -451,4 +478,6 @@ def _placed(place: str, line: str) -> str:
 
 def cautions_in(x: f.Finding) -> tuple[str, ...]:
     """The cautions that the words of a finding give."""
-    return ("losses",) if x.rule == "losses" else ("label",) if isinstance(x, f.DoseDue) and x.missed else ()
+    if x.rule in ("losses", "room"):
+        return (x.rule,)
+    return ("label",) if isinstance(x, f.DoseDue) and x.missed else ()

@@ -13,8 +13,8 @@ from rules import findings as f
 from rules.days import Moment
 from rules.doses import near_ready
 from rules.farm import Animal, Farm
-from rules.loads import hold
 from rules.sales import sale_days
+from rules.travel import hold
 from rules.weighing import Weighed
 
 Echo = Callable[[Any, Farm], str]
