@@ -201,7 +201,7 @@ def findings_with(entries: Sequence[Entry], farm: Farm, m: Moment) -> list[Findi
         found += losses.losses(farm, m)
     if any(isinstance(x, Sale) and x.what is None for x in entries):
         made = sold.last_made(farm, m.today)
-        found += [made] if made else []
+        found += [made] if made and (made.net is not None or made.shrink is not None) else []
     bred = {x.group for x in entries if isinstance(x, RamsIn | RamsOut | Scanned)}
     found += [x for x in (breeding.lambing_due(farm, m) if bred else ()) if x.group in bred]
     return found
