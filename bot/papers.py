@@ -83,6 +83,9 @@ def _no_picture(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Momen
 
 
 def _growth(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
+    by = next((x for x in findings if isinstance(x, f.GainsBy)), None)
+    if by is not None:
+        return lambda: growth.sides(f"Gains by {(by.split or '').replace('_', ' ')}", by, farm)
     found = [x for x in findings if isinstance(x, f.Growth)]
     ready = [x.ready for x in found if x.ready]
     until = max([x.on for x in found] + [m.today + timedelta(14)] + ready[: 1 if q.tag else 0]) + timedelta(PAST)
@@ -155,7 +158,13 @@ def _ship_plan(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment
 
 def _shipped(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
     went = [x for x in farm.shipments if x.on.year == m.today.year]
-    return (lambda: loads.shipped(went, farm, m)) if went else chat.NOTHING_TO_DRAW
+    season = next((x for x in findings if isinstance(x, f.Season)), None)
+    return (lambda: loads.shipped(season, went, farm, m)) if went or season else chat.NOTHING_TO_DRAW
+
+
+def _coming(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
+    found = next((x for x in findings if isinstance(x, f.Coming)), None)
+    return (lambda: loads.coming(found, m.today)) if found and found.weeks else chat.NOTHING_TO_DRAW
 
 
 def _eggs(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Draw | str:
@@ -203,6 +212,7 @@ _CHARTS: dict[str, Callable[[Question, Sequence[f.Finding], Farm, Moment], Draw 
     "when_ready": _when_ready,
     "ship_plan": _ship_plan,
     "shipped": _shipped,
+    "coming": _coming,
     "eggs": _eggs,
     "bins": _bins,
     "loads": _loads,

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 from bot.fact import Ask, Choice, Doubt, Fact, Question, which_day
@@ -92,8 +93,8 @@ def question(fact: Fact, marked: bool) -> Question | Ask | None:
     page = (_CHART.search(text) or _SHEET.search(text) or _FILE.search(text)) and not fact.word(
         "made", "printed", "sent", "took", "taken", "taking"
     )
-    if not page and (reckoning := reckoned(fact, text)) is not None:
-        return reckoning
+    if (reckoning := reckoned(fact, text)) is not None and not (page and _of_page(fact, text)):
+        return replace(reckoning, as_=_as(text)) if page else reckoning
     listed = _WEIGH_LIST.search(text) is not None
     if not (marked or _ASKING.match(text) or page or listed):
         return None
@@ -260,7 +261,7 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
     ):
         return None
     since, till = _span(text, fact.said.date()) if about == "used" else (None, None)
-    as_ = "file" if _FILE.search(text) else "chart" if _CHART.search(text) else "sheet" if _SHEET.search(text) else None
+    as_ = _as(text)
     return Question(
         about=about, tag=tag, group=one["group"] if about not in ("eggs",) or one["group"] else None, item=one["item"],
         product=one["product"], supplier=one["supplier"], bin=one["bin"], crop=one["crop"], by=_by(fact, about, text), as_=as_,
@@ -289,6 +290,12 @@ def _span(text: str, today: date) -> tuple[date, date]:
     before = start - timedelta(1)
     starts = {"week": start - timedelta(7), "month": before.replace(day=1), "year": before.replace(month=1, day=1)}
     return starts[said[2]], before
+
+
+def _as(text: str) -> str | None:
+    return (
+        "file" if _FILE.search(text) else "chart" if _CHART.search(text) else "sheet" if _SHEET.search(text) else None
+    )
 
 
 def _one(fact: Fact, table: str) -> str | None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from bot.pictures import frame
 from bot.words import say
 from rules.farm import Animal, Farm
-from rules.findings import Growth
+from rules.findings import GainsBy, Growth
 from rules.series import Course
 
 if TYPE_CHECKING:
@@ -54,6 +54,15 @@ def several(
     _finish(ax, farm, first, course, [w for line in points for _, w in line], sold=True)
     figure.text(0.12, 0.02, "dashes: mean; blue: 8 in 10 of them", size=frame.TICKS, color=frame.SKY)
     return figure
+
+
+def sides(title: str, x: GainsBy, farm: Farm) -> "Figure":
+    """Mean gains side by side, the best on top."""
+    rows = [
+        frame.Row(r.name + (f", {r.head}" if x.split != "dam" else ""), say.gain(r.gain, farm), max(0.0, float(r.gain)))
+        for r in sorted(x.rows, key=lambda r: (-r.gain, r.name))[: frame.ROWS]
+    ]
+    return frame.bars(title, [], rows)
 
 
 def record(animal: Animal, today: date) -> list[tuple[date, float]]:

@@ -12,7 +12,7 @@ from bot.pictures import frame
 from bot.words import say
 from rules.days import Moment
 from rules.farm import Farm, Shipment
-from rules.findings import Growth, Ready
+from rules.findings import Coming, Growth, Ready, Season
 
 if TYPE_CHECKING:
     from bot.pictures.frame import Figure
@@ -103,12 +103,39 @@ def _advised(x: Ready, farm: Farm, m: Moment) -> tuple[str, list[str]]:
     return title, said
 
 
-def shipped(loads: Sequence[Shipment], farm: Farm, m: Moment) -> "Figure":
-    """The loads of the year, the last on top: heads, and the price each made."""
-    rows = []
-    for x in list(reversed(loads))[: frame.ROWS]:
+def shipped(x: Season | None, loads: Sequence[Shipment], farm: Farm, m: Moment) -> "Figure":
+    """The year: what a head left and what freight took by the size of the load; and the loads, the last on top."""
+    said, rows = [], []
+    if x is not None:
+        mean = [f"mean {say.weight(x.weight, farm)}"] if x.weight is not None else []
+        said.append(", ".join([*mean, *([f"{x.days} days to market"] if x.days is not None else [])]))
+        said.append(f"{say.money(x.net, farm)} a head after freight" if x.net is not None else "")
+        for lot in x.freight:
+            heads = str(lot.low) if lot.low == lot.high else f"{lot.low} to {lot.high}"
+            each = say.money(lot.each, farm, price=True)
+            rows.append(frame.Row(f"freight a head, with {heads}", each, None, frame.ORANGE))
+    for load in list(reversed(loads))[: frame.ROWS - len(rows)]:
         price = ""
-        if x.sale and x.sale.price is not None:
-            price = f", {say.money(x.sale.price, farm, price=True)} a {x.sale.per}"
-        rows.append(frame.Row(say.day(x.on, m.today), f"{x.head}{price}", float(x.head)))
-    return frame.bars(f"Shipped this year: {sum(x.head for x in loads)}", [], rows)
+        if load.sale and load.sale.price is not None:
+            price = f", {say.money(load.sale.price, farm, price=True)} a {load.sale.per}"
+        rows.append(frame.Row(say.day(load.on, m.today), f"{load.head}{price}", float(load.head)))
+    heads_gone = x.head if x is not None else sum(load.head for load in loads)
+    return frame.bars(f"Shipped this year: {heads_gone}", [line for line in said if line], rows)
+
+
+def coming(x: Coming, today: date) -> "Figure":
+    """How many come ready week by week, those not born yet among them."""
+    weeks = [w for w in x.weeks if w.heads > 0]
+    said = [f"{x.head} in all" + (f", {x.unborn} not born yet" if x.unborn else "")]
+    if x.loads is not None and x.heads is not None:
+        said.append(f"{x.loads} load{'' if x.loads == 1 else 's'} of about {say.number(x.heads, 0)}")
+    rows = [
+        frame.Row(
+            "this week" if w.start <= today else f"from {say.day(w.start, today)}", say.number(w.heads, 0),
+            float(w.heads), frame.GREEN if w.start <= today else frame.SKY,
+        )
+        for w in weeks[: frame.ROWS]
+    ]  # fmt: skip
+    if len(weeks) > frame.ROWS:
+        said.append(f"and {len(weeks) - frame.ROWS} weeks more")
+    return frame.bars("Ready by week", said, rows)
