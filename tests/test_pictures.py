@@ -25,7 +25,7 @@ from bot.replay import replay
 from bot.terminal import talk
 from rules import series
 from rules.days import Moment
-from rules.findings import Growth, Ready, RunOut
+from rules.findings import Coming, Growth, Ready, RunOut, Season
 from rules.grain import bin_contents
 
 FARM = Path(__file__).parent / "talks" / "farm"
@@ -209,6 +209,31 @@ def test_the_economics_of_a_load_are_those_of_the_words(desk: Desk) -> None:
     saved = f"waiting saves ${x.per_head_wait - x.per_head_now:.2f} a head"
     assert saved in words
     assert saved in text
+
+
+def test_the_season_is_drawn_as_it_is_said(desk: Desk) -> None:
+    say(desk, "shipped 2412 and 2410")
+    say(desk, "sold 2 at 2.50 a lb, mean 112")
+    out = say(desk, "sales as a chart")
+    (x,) = [s for s in found(desk, Question("shipped"))[0] if isinstance(s, Season)]
+    with frame.style():
+        text = written(loads.shipped(x, desk.farm.shipments, desk.farm, desk.moment(NOW)))
+    assert "2 head this year" in out.text
+    assert "Shipped this year: 2" in text
+    for figure in ("mean 112 lb", "$235 a head after freight", "$45.00"):  # 2.50 x 112 less 90 shared by two
+        assert figure in out.text
+        assert figure in text
+    assert file_of(desk, out.page, out.at) is not None
+
+
+def test_the_weeks_ahead_are_drawn_as_they_are_said(desk: Desk) -> None:
+    out = say(desk, "how many lambs come ready each week, as a chart")
+    (x,) = [c for c in found(desk, Question("coming"))[0] if isinstance(c, Coming)]
+    with frame.style():
+        text = written(loads.coming(x, NOW.date()))
+    assert f"{x.head} in all" in out.text
+    assert f"{x.head} in all" in text
+    assert file_of(desk, out.page, out.at) is not None
 
 
 def test_freight_is_the_trip_shared_by_those_that_ride(desk: Desk) -> None:
