@@ -1,4 +1,4 @@
-"""Rows about stores: what is left, what came, what went, what is ordered, what a head gets; and eggs."""
+"""Rows about stores: what is left, what came, what went, what is ordered, what a head gets."""
 
 import re
 from dataclasses import replace
@@ -7,11 +7,12 @@ from decimal import Decimal
 from itertools import pairwise
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Several, harmless
+from bot.phrases import eggs
 from bot.phrases.row import Row
 from bot.phrases.unknown import a_new
 from bot.slots import Piece
 from rules import doubt
-from rules.entries import Eggs, Entry, OnHand, Ordered, Ration, Received, Used
+from rules.entries import OnHand, Ordered, Ration, Received, Used
 from rules.plan import Item
 from rules.units import like
 
@@ -549,7 +550,7 @@ def _unknown_noun(fact: Fact, n: int) -> str | None:
     return " ".join(words) if words else None
 
 
-# -- orders put back, rations, eggs
+# -- orders put back, rations
 
 
 _MOVED = re.compile(
@@ -618,111 +619,13 @@ def ration(fact: Fact) -> Found:
     ]
 
 
-# An egg told with one of these was not gathered, or is not there any more.
-_NOT_GATHERED = {"ate", "eaten", "eat", "used", "gave away", "given", "hatched", "set", "to"}
-
-
-def eggs(fact: Fact) -> Found:
-    """Eggs gathered; a day may be named for each count."""
-    hens = fact.plan.group and [g.name for g in fact.plan.group if g.keeps == "hens"]
-    about_eggs = fact.has("eggs") or "eggs" in fact.carried
-    gave = [name for n, name in fact.named("group") if name in (hens or ()) and _laid(fact, n)]
-    if not about_eggs and not (gave and any(p.text in ("gave us", "gave", "laid", "layed") for p in fact.pieces)):
-        return None
-    if (
-        fact.named("item")
-        or any(p.is_("sell") and p.text in ("sold", "selling") for p in fact.pieces)
-        or fact.has("price")
-    ):
-        return None
-    if fact.vague() is not None and not fact.nums():
-        return Ask("How many eggs?")
-    if re.search(r"\bno eggs\b|\bnot an egg\b", fact.text) and not fact.nums():
-        return [Eggs(on=fact.on(), count=0, group=gave[0] if gave else None)]
-    if re.search(r"\b(?:store|shop|her hens|his hens|short|dropped)\b|\bgave (?!us|me)|\bleft laying\b", fact.text):
-        return None
-    if fact.has("die", "spoil", "wish", "ask") or (fact.word("we", "for") and fact.word("have")):
-        return None
-    spoilt = re.search(r"\b(?:broken|cracked|smashed|bad|rotten|old) eggs?\b", fact.text)
-    if spoilt or any(p.text in _NOT_GATHERED for p in fact.pieces):
-        return None
-    if any(p.unit in ("tray", "box", "carton", "crate") for _, p in fact.nums()):
-        return Ask("How many eggs is that?")
-    nums = [(n, p) for n, p in fact.nums() if p.unit in (None, "dozen", "each") and not p.money and not p.per]
-    if not nums or any(n not in [m for m, _ in nums] for n, _ in fact.nums()):
-        return None
-    fact.use(*(n for n, p in enumerate(fact.pieces) if p.names and set(p.names) & {"group"}))
-    group = gave[0] if gave else None
-    days = [n for n, p in enumerate(fact.pieces) if p.day and p.day.names_day]
-    order = sorted([*(n for n, _ in nums), *days])
-    if len(nums) > 1 and len(days) == len(nums) and all((n in days) != (m in days) for n, m in pairwise(order)):
-        found: list[Entry] = []
-        for (n, p), d in zip(nums, days, strict=True):
-            one = Fact([fact.pieces[d]], fact.said, fact.farm)
-            found.append(Eggs(on=one.on(), count=_count(p), group=group))
-            fact.use(n)
-        return found
-    if re.search(r"\b(?:broke\w*|crack\w*|smash\w*|soft|shell\w*|rotten)\b", fact.text):
-        return Ask("How many good eggs in all?")
-    if len(days) == 2 and len(nums) == 3 and (split := _by_day(fact, nums, days, group)):
-        return split
-    if len(days) > 1:
-        return Ask("How many eggs on which day?")
-    total, on = _together(fact, nums), fact.on()
-    if total is None:
-        both = len(nums) == 2 and fact.pieces[nums[0][0] + 1].text in ("or", "maybe", "to", "-")
-        choices = tuple(Choice(p.text, (Eggs(on=on, count=_count(p), group=group),)) for _, p in nums)
-        return Ask("How many eggs?", choices) if both else None
-    fact.use(*(n for n, _ in nums))
-    hens_here = sum(fact.farm.head(g) for g in hens or ())
-    if doubt.too_many_eggs(total, hens_here):
-        raise Doubt(f"{total} eggs from {hens_here} hens? How many was it?", (
-            Choice(f"{total // 10}", (Eggs(on=on, count=total // 10, group=group),)),
-            Choice(f"really {total}", (Eggs(on=on, count=total, group=group),)),
-        ))  # fmt: skip
-    return [Eggs(on=on, count=total, group=group)]
-
-
-def _by_day(fact: Fact, nums: list[tuple[int, Piece]], days: list[int], group: str | None) -> list[Entry] | None:
-    """ "2 dozen and 7 today, 28 yesterday": a day for each count, one of which has a dozen and a few over."""
-    parts = [[x for x in nums if low < x[0] < high] for low, high in ((-1, days[0]), (days[0], days[1] + 1))]
-    totals = [_together(fact, part) for part in parts]
-    if any(t is None for t in totals):
-        return None
-    fact.use(*(n for n, _ in nums))
-    on = [Fact([fact.pieces[d]], fact.said, fact.farm).on() for d in days]
-    return [Eggs(on=o, count=t or 0, group=group) for o, t in zip(on, totals, strict=True)]
-
-
-def _laid(fact: Fact, n: int) -> bool:
-    """Whether the hens are said to have laid: "hens gave us 31", "from the hens"."""
-    after, before = fact.pieces[n + 1 : n + 3], [p.text for p in fact.pieces[max(0, n - 2) : n]]
-    laid_ = any(
-        p.text in ("gave us", "gave", "laid", "layed", "have", "did", "gave me") or p.kind == "num" for p in after
-    )
-    return laid_ or "from" in before or "off" in before
-
-
-def _count(p: Piece) -> int:
-    return int(_value(p) * (12 if p.unit == "dozen" else 1))
-
-
-def _together(fact: Fact, nums: list[tuple[int, Piece]]) -> int | None:
-    """One count: "29", "2 dozen and 4"."""
-    if len(nums) == 1:
-        return _count(nums[0][1])
-    if len(nums) == 2 and nums[0][1].unit == "dozen" and nums[1][1].unit in (None, "each"):
-        return _count(nums[0][1]) + int(_value(nums[1][1]))
-    return None
-
-
 ROWS = (
     Row("order_moved", "An order comes another day.", ("milk put back to thursday",), order_moved, ("order",)),
     Row(
         "ration", "What a head gets in a day from now on.",
         ("nursery on 0.5 lb milk a head a day from now on",), ration, ("ration",), (), ("move",),
     ),
-    Row("eggs", "Eggs gathered.", ("29 eggs", "eggs yest 30, today 28"), eggs, ("eggs",)),
+    *eggs.ROWS,
     Row(
         "stock", "What is left, came, went or is ordered.",
         ("2 bags milk left", "got 10 bags milk", "used 1 bag milk", "ordered 10 bags milk, comes friday"),
