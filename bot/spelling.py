@@ -41,12 +41,12 @@ _MEANT = {
         "wouldnt": "wouldnae", "wasnt": "wasnae", "isnt": "isnae", "havent": "havenae", "instead": "insteid insted",
         "boxing": "boxin", "anything": "onythin", "holding": "hudin", "jagged": "jaggit", "what have": "whatve what've",
         "empty": "mt", "yesterday": "yestrday yest y'day yesterdy yestday", "today": "tday", "before": "befor", "average": "avrg avrage averige",
-        "night": "nite nicht", "again": "agin agen", "hold": "hud haud", "next": "nxt", "week": "wk", "their": "thier", "much": "mutch",
+        "night": "nite", "again": "agin agen", "hold": "hud haud", "next": "nxt", "week": "wk", "their": "thier", "much": "mutch",
         "what": "wat wot", "each": "eech", "loads": "lodes", "took": "tuk", "are": "r", "lambs": "lams lmbs", "lamb": "lam lmb",
         "dropped": "dropt", "cut": "cuttd", "left": "lft", "bags": "bgs", "bag": "bg", "bales": "bls", "got": "gt",
         "moved": "mv mvd mooved muved", "bedded": "beded", "housed": "housd", "sent": "snt", "ordered": "ordrd orderd",
         "delivered": "delvd delivrd dlvrd", "weighed": "wghd weighd wayed weigd", "vaccinated": "vaxd vaxed vaxxed", "shipped": "shpd shiped",
-        "drenched": "drnchd", "counted": "cntd", "bought": "bort", "arrived": "arived", "lambed": "lamd", "hundredweight": "hunderd-weight",
+        "drenched": "drnchd", "counted": "cntd", "bought": "bort", "arrived": "arived", "lambed": "lamd",
         "putting": "puttin", "jabbed": "jabd", "weaned": "weend", "brought": "brung", "diesel": "deezel", "tomorrow": "tomoro",
         "coming": "cumming", "gonna": "gona", "enough": "enuf", "sponges": "sponjes", "sunday": "sundy", "monday": "mondy", "tuesday": "tusday", "wednesday": "wensday wedensday", "thursday": "thurday thersday",
         "friday": "fridy", "saturday": "saterday",
@@ -61,7 +61,7 @@ def _past(found: re.Match[str]) -> str:
 
 _AFTER = {"having": "had", "getting": "got", "giving": "gave", "lambing": "lambed", "putting": "put", "taking": "took",
           "losing": "lost", "moving": "moved", "feeding": "fed"}  # fmt: skip
-_DAYS = {"day": "today", "night": "tonight", "morn": "tomorrow"}
+_DAYS = {"day": "today", "nicht": "tonight", "morn": "tomorrow"}
 
 # In this order. What they make is what people say in other words, never a guess at what they mean.
 _PATTERNS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
@@ -84,7 +84,8 @@ _PATTERNS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (rf"\b(\d\d?)(?:st|nd|rd|th)? ?{_TILL} ?(?:the )?(\d\d?)(?:st|nd|rd|th)? (?:of )?({_MONTHS})", r"\1 \3 to \2 \3"),
     (rf"\b({_MONTHS}) (\d\d?)(?:st|nd|rd|th)? ?{_TILL} ?(?:the )?(\d\d?)(?:st|nd|rd|th)?\b(?! ?[a-z%])", r"\1 \2 to \1 \3"),
     (rf"\b({_MONTHS}) (\d\d?)(?:st|nd|rd|th)? ?(?:and|&) ?(?:the )?(\d\d?)(?:st|nd|rd|th)?\b(?! ?[a-z%])", r"\1 \2 and \1 \3"),
-    (r"\bthe (day|night|morn)\b(?!s? before)", lambda m: _DAYS[m[1]]),
+    (r"\bthe (day|nicht|morn)\b(?!s? before)", lambda m: _DAYS[m[1]]),
+    (r"\bnicht\b", "night"),
     (r"\b(?:do|have|has|is|are|did)(?:n't|nt) (?:have |got |get )?(?:any|a) (?=\w+(?: \w+)? (?:left|eggs)\b)", "no "),
     (r"(?<=[a-z\d]) an (?=\d|gave\b|fed\b|moved\b|put\b|then\b)", " and "),
     (r"(?<=\d)'s\b", "s"),

@@ -85,3 +85,9 @@ def test_a_day_is_cut_out_before_the_numbers() -> None:
     assert [(p.kind, p.text) for p in cut("aug 3: 2404 74") if p.kind in ("day", "num")] == [
         ("day", "aug 3"), ("num", "2404"), ("num", "74"),
     ]  # fmt: skip
+
+
+def test_the_night_is_no_day_but_a_scots_one_is() -> None:
+    """ "in the night" names no day; "the nicht" is tonight."""
+    assert [p.text for p in cut("lost 2404 in the night") if p.kind == "day"] == []
+    assert [p.text for p in cut("they are in the nicht") if p.kind == "day"] == ["tonight"]
