@@ -112,6 +112,11 @@ class Piece:
     spelled: bool = False
     new: bool = False  # in the way tags are written here, and no animal's
 
+    @property
+    def number(self) -> Decimal:
+        """Its value, 0 where it has none."""
+        return self.value if self.value is not None else Decimal(0)
+
     def is_(self, *classes: str) -> bool:
         return any(c in self.classes for c in classes)
 

@@ -269,7 +269,7 @@ def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm
             return True
         if isinstance(x, e.Dose) and any(p.text in ("lambed", "twins", "triplets", "single") for p in stretch):
             return True
-        if isinstance(x, e.Lambing) and len(entries) == 1 and _LITTER_OPEN.search(text) and not _all_told(x):
+        if isinstance(x, e.Lambing) and len(entries) == 1 and _LITTER_OPEN.search(text) and not _dead_told(x):
             return True
     return _of_others(text, stretch, entries)
 
@@ -325,7 +325,7 @@ def _killer(stretch: Sequence[Piece]) -> bool:
 _LITTER_OPEN = re.compile(r"\bpulled (?:twins|triplets|a lamb)\b|\bboth (?:had|have|lambed)\b|\b\d (?:alive|live)\b")
 
 
-def _all_told(entry: e.Lambing) -> bool:
+def _dead_told(entry: e.Lambing) -> bool:
     return any(b.alive is False for b in entry.born)
 
 

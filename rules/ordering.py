@@ -5,7 +5,7 @@ open day. Nothing here knows of items, animals or holidays; that a supplier is s
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
@@ -59,16 +59,6 @@ def order_by(terms: Terms, before: datetime) -> datetime | None:
         if last is not None:
             return last
     return None
-
-
-def order_days(terms: Terms, now: datetime) -> Iterator[date]:
-    """The days, from now on, on which an order can still be placed in time to count as that day's."""
-    seen = None
-    for opening in terms.openings[bisect_right(terms.openings, now, key=_end) :]:
-        last = _last_moment(opening, terms.order_before)
-        if last is not None and last >= now and last.date() != seen:
-            seen = last.date()
-            yield seen
 
 
 def first_hour(terms: Terms, at: datetime) -> datetime | None:

@@ -1,7 +1,6 @@
 """Rows about eggs: gathered, a day for each count."""
 
 import re
-from decimal import Decimal
 from itertools import pairwise
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found
@@ -96,7 +95,7 @@ def _laid(fact: Fact, n: int) -> bool:
 
 
 def _count(p: Piece) -> int:
-    return int(_number(p) * (12 if p.unit == "dozen" else 1))
+    return int(p.number * (12 if p.unit == "dozen" else 1))
 
 
 def _together(fact: Fact, nums: list[tuple[int, Piece]]) -> int | None:
@@ -104,12 +103,8 @@ def _together(fact: Fact, nums: list[tuple[int, Piece]]) -> int | None:
     if len(nums) == 1:
         return _count(nums[0][1])
     if len(nums) == 2 and nums[0][1].unit == "dozen" and nums[1][1].unit in (None, "each"):
-        return _count(nums[0][1]) + int(_number(nums[1][1]))
+        return _count(nums[0][1]) + int(nums[1][1].number)
     return None
-
-
-def _number(p: Piece) -> Decimal:
-    return p.value if p.value is not None else Decimal(0)
 
 
 ROWS = (Row("eggs", "Eggs gathered.", ("29 eggs", "eggs yest 30, today 28"), eggs, ("eggs",)),)

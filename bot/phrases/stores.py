@@ -256,9 +256,9 @@ def _some_spoilt(fact: Fact, name: str) -> Found:
     """ "got 12 bags milk but 2 were split open"."""
     item = fact.plan.item_named(name)
     nums = [p for _, p in fact.amounts()]
-    if item is None or len(nums) != 2 or not 0 < _value(nums[1]) < _value(nums[0]):
+    if item is None or len(nums) != 2 or not 0 < nums[1].number < nums[0].number:
         return None
-    came, spoilt, on, unit = _value(nums[0]), _value(nums[1]), fact.on(), _unit(fact, item, nums[0])
+    came, spoilt, on, unit = nums[0].number, nums[1].number, fact.on(), _unit(fact, item, nums[0])
     both = (
         Received(on=on, item=name, amount=came, unit=unit),
         Used(on=on, item=name, amount=spoilt, unit=unit, how="spoiled"),
@@ -349,8 +349,7 @@ def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]
         on = fact.on()
         fact.use(*(n for n, _ in fact.nums() if fact.pieces[n - 1].text == "not"))  # "19 bales, not 22"
         return [
-            OnHand(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), rough=p.rough or None)
-            for i, p in shown
+            OnHand(on=on, item=i.name, amount=p.number, unit=_unit(fact, i, p), rough=p.rough or None) for i, p in shown
         ]
     if verb in ("come", "borrow"):
         return _received(fact, shown, supplier, verb)
@@ -362,13 +361,13 @@ def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]
         if due is not None and due < on:  # "ordered yesterday"
             on, due = due, None
         return [
-            Ordered(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), supplier=supplier, due=due)
+            Ordered(on=on, item=i.name, amount=p.number, unit=_unit(fact, i, p), supplier=supplier, due=due)
             for i, p in shown
         ]
     fact.use(*(n for n, _ in fact.tags() if n and fact.pieces[n - 1].text in ("gave", "fed")))  # "gave hector a bag"
     how = {"lend": "lent", "spoil": "spoiled"}.get(verb)
     on = fact.on()
-    return [Used(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), group=group, how=how) for i, p in shown]
+    return [Used(on=on, item=i.name, amount=p.number, unit=_unit(fact, i, p), group=group, how=how) for i, p in shown]
 
 
 _FROM = ("from", "at", "off", "by", "the", "of", "via", "with", "to", "in")
@@ -395,17 +394,13 @@ def _from(fact: Fact) -> str | None:
     return None
 
 
-def _value(p: Piece) -> Decimal:
-    return p.value if p.value is not None else Decimal(0)
-
-
 def _received(fact: Fact, shown: list[tuple[Item, Piece]], supplier: str | None, verb: str) -> Found:
     on = fact.on()
     price, each = _price(fact, len(shown))
     how = "borrowed" if verb == "borrow" else None
     return [
         Received(
-            on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), supplier=supplier, price=price,
+            on=on, item=i.name, amount=p.number, unit=_unit(fact, i, p), supplier=supplier, price=price,
             price_each=each, how=how,
         )
         for i, p in shown
@@ -441,7 +436,7 @@ def _given_back(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
     )
     fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) == {"person"}))
     make = Received if theirs else Used
-    return [make(on=on, item=i.name, amount=_value(p), unit=_unit(fact, i, p), how="given_back") for i, p in shown]
+    return [make(on=on, item=i.name, amount=p.number, unit=_unit(fact, i, p), how="given_back") for i, p in shown]
 
 
 def _left_came_used(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
@@ -453,9 +448,9 @@ def _left_came_used(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
     item, p = shown[0]
     on, unit = fact.on(), _unit(fact, item, p)
     choices = (
-        Choice("left", (OnHand(on=on, item=item.name, amount=_value(p), unit=unit),)),
-        Choice("came", (Received(on=on, item=item.name, amount=_value(p), unit=unit),)),
-        Choice("used", (Used(on=on, item=item.name, amount=_value(p), unit=unit),)),
+        Choice("left", (OnHand(on=on, item=item.name, amount=p.number, unit=unit),)),
+        Choice("came", (Received(on=on, item=item.name, amount=p.number, unit=unit),)),
+        Choice("used", (Used(on=on, item=item.name, amount=p.number, unit=unit),)),
     )
     return Ask(f"{p.text} {unit}{'' if p.value == 1 else 's'} of {item.name}: left, came, or used?", choices)
 
@@ -463,7 +458,7 @@ def _left_came_used(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
 def _doubt_amounts(fact: Fact, shown: list[tuple[Item, Piece]]) -> None:
     for item, p in shown:
         told = [f.amount for f in fact.farm.stock.get(item.name, ())]
-        if doubt.too_much(_value(p), p.unit or item.unit, max(told, default=None)):
+        if doubt.too_much(p.number, p.unit or item.unit, max(told, default=None)):
             raise Doubt(f"{p.text} {p.unit or item.unit}s of {item.name}? That is a lot. How many?")
 
 
@@ -488,7 +483,7 @@ def _no_item(fact: Fact, verb: str | None) -> Found:
     fits = [i for i in fact.plan.item if i.unit == p.unit and (supplier is None or i.supplier in (None, supplier))]
     on = fact.on(verb == "order")
     make = {"hold": OnHand, "come": Received, "borrow": Received, "order": Ordered}.get(verb or "", Used)
-    choices = [Choice(i.name, (make(on=on, item=i.name, amount=_value(p), unit=p.unit or i.unit),)) for i in fits[:4]]
+    choices = [Choice(i.name, (make(on=on, item=i.name, amount=p.number, unit=p.unit or i.unit),)) for i in fits[:4]]
     if unknown:
         alike = [c for c in choices if verb and set(unknown.split()) & set(c.label.lower().split())]
         return a_new(fact, "item", unknown, *alike[:2], unit=p.unit, supplier=supplier)
@@ -615,7 +610,7 @@ def ration(fact: Fact) -> Found:
     days = [x for x in fact.pieces if x.day and x.day.names_day]
     on = fact.said.date() if not days or days[0].day is None or days[0].day.offset == 0 else fact.on(ahead=True)
     return [
-        Ration(on=min(on, fact.said.date()), item=item.name, group=group, amount=_value(p), unit=_unit(fact, item, p))
+        Ration(on=min(on, fact.said.date()), item=item.name, group=group, amount=p.number, unit=_unit(fact, item, p))
     ]
 
 
