@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from rapidfuzz import process
-from rapidfuzz.distance import DamerauLevenshtein
+from rapidfuzz.distance import OSA
 
 from rules.farm import Animal, Farm
 
@@ -22,13 +22,16 @@ def squash(text: str) -> str:
 @dataclass(slots=True)
 class Tags:
     """`exact`: each tag as it may be written in full (its electronic number, too). `ends`: the last three or more
-    digits, or digits without leading zeros, with all tags they fit. `lengths`: how many digits numeric tags have. `stems`: what
-    stands before the number of a lettered tag, as it is written, with how many digits follow."""
+    digits, or digits without leading zeros, with all tags they fit. `lengths`: how many digits numeric tags have; `padded`:
+    those that begin with a zero. `stems`: what stands before the number of a lettered tag, as it is written, with how
+    many digits follow. `signs`: the letters and digits that tags are written with."""
 
     exact: dict[str, str] = field(default_factory=dict)
     ends: dict[str, tuple[str, ...]] = field(default_factory=dict)
     eids: frozenset[str] = frozenset()
     lengths: frozenset[int] = frozenset()
+    padded: tuple[int, ...] = ()
+    signs: frozenset[str] = frozenset()
     longest: int = 1
     stems: dict[str, tuple[str, frozenset[int]]] = field(default_factory=dict)
     letters: frozenset[str] = frozenset()  # what lettered tags begin with
@@ -126,6 +129,8 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
         kept,
         frozenset(squash(e) for _, e in animals if e),
         frozenset(map(len, numeric)),
+        tuple(sorted({len(plain) for plain in exact if plain.isdigit() and plain.startswith("0")})),
+        frozenset("".join(exact)),
         words,
         {
             stem: (written, frozenset(lengths))
@@ -150,30 +155,47 @@ def _slip(written: str, tag: str) -> int:
     return 0 if alike else 2
 
 
+def _one_slip(written: str, signs: Iterable[str]) -> set[str]:
+    """All that is one slip from what was written: a sign lost, swapped with the next, mistaken or gained."""
+    cuts = [(written[:n], written[n:]) for n in range(len(written) + 1)]
+    lost = {a + b[1:] for a, b in cuts if b}
+    swapped = {a + b[1] + b[0] + b[2:] for a, b in cuts if len(b) > 1}
+    return lost | swapped | {a + sign + rest for a, b in cuts for sign in signs for rest in (b, b[1:])}
+
+
 def nearest(
-    text: str, farm: Farm, fits: Callable[[str], bool] | None = None, beside: Iterable[str] = (), limit: int = 3
+    text: str, farm: Farm, fits: Callable[[str], bool] | None = None, beside: Iterable[str] = (), slips: int = 2
 ) -> list[str]:
-    """The tags of animals here that are nearest to what was written: a swap counts as one slip. Among equals come
-    those which `fits` (the weight said suits them), then those of the groups of the animals `beside` it, then a digit
-    easily mistaken, then a swap."""
-    plain = squash(text)
+    """The three tags of animals here that are nearest to what was written, at most so many slips away (a swap is one).
+    Among equals come those which `fits` (the weight said suits them), then those of the groups of the animals `beside`
+    it, then a digit easily mistaken, then a swap. Two slips away is only for where fewer than two are nearer."""
+    plain, tags = squash(text), tags_of(farm)
     groups = {farm.animals[tag].group for tag in beside if tag in farm.animals}
-    written = tags_of(farm).exact
-    near = process.extract(plain, list(written), scorer=DamerauLevenshtein.distance, score_cutoff=2, limit=None)
-    if plain.isdigit() and plain not in written:  # its zeros left off
-        widths = {len(form) for form in written if form.isdigit() and form.startswith("0")}
-        for width in sorted(w for w in widths if w > len(plain)):
-            close_ = process.extract(
-                plain.zfill(width), list(written), scorer=DamerauLevenshtein.distance, score_cutoff=2, limit=None
-            )
-            near = [*close_, *near]
-    ranked = []
-    for form, far, _ in near:
-        animal = farm.animals.get(written[form])
-        if animal is not None and animal.here:
-            suits = fits is None or fits(animal.tag)
-            company = not groups or animal.group in groups
-            ranked.append((far, not suits, not company, _slip(plain, form), animal.tag))
-    close = sorted(ranked)
-    best = [row for row in close if row[0] == close[0][0]] if close else []
-    return list(dict.fromkeys(row[-1] for row in (best if len(best) >= 2 else close)))[:limit]
+    spellings = [plain]
+    if plain.isdigit() and plain not in tags.exact:  # its zeros left off
+        spellings += [plain.zfill(width) for width in tags.padded if width > len(plain)]
+
+    def ranked(forms: Iterable[str]) -> list[str]:
+        rows = []
+        for form in forms:
+            animal = farm.animals.get(tags.exact[form])
+            if animal is not None and animal.here:
+                rows.append((bool(groups) and animal.group not in groups, _slip(plain, form), animal.tag))
+        order = list(dict.fromkeys(tag for *_, tag in sorted(rows)))
+        return order if fits is None else sorted(order, key=lambda tag: not fits(tag))
+
+    def within(reach: int) -> Iterable[str]:
+        if reach < 2:  # a few hundred look-ups, however many animals there are
+            guesses = (_one_slip(said, tags.signs) if reach else {said} for said in spellings)
+            return tags.exact.keys() & set().union(*guesses)
+        written = list(tags.exact)
+        scans = (process.extract(s, written, scorer=OSA.distance, score_cutoff=2, limit=None) for s in spellings)
+        return (form for scan in scans for form, *_ in scan)
+
+    found: list[str] = []
+    for reach in range(slips + 1):
+        enough = 3 if found else 2
+        found = list(dict.fromkeys([*found, *ranked(within(reach))]))
+        if len(found) >= enough:
+            break
+    return found[:3]

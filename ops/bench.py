@@ -97,11 +97,12 @@ def growing() -> None:
     """Prints how reading and replying grow with the flock and the book."""
     small, large = desk_of(100), desk_of(10_000)
     here = local(NOON, "Pacific/Auckland")
-    one = []
-    for farm in (small.farm, large.farm):
-        read("10041 30.5", here, farm)
-        one.append(took(lambda f=farm: read("10041 30.5", here, f), 300))
-    print(f"a weight read, 10,000 animals by 100: {one[1] / one[0]:.2f}")
+    for what, text in (("as it should be", "10041 5"), ("doubted", "10041 30.5"), ("of a tag mistyped", "20041 5")):
+        costs = []
+        for farm in (small.farm, large.farm):
+            read(text, here, farm)
+            costs.append(took(lambda f=farm, t=text: read(t, here, f), 300))
+        print(f"a weight {what} read, 10,000 animals by 100: {costs[1] / costs[0]:.2f}")
     lines = [f"{10000 + n} 30.5" for n in range(100)] * 2
     whole = took(lambda: read("\n".join(lines), here, small.farm), 3)
     single = sum(took(lambda t=t: read(t, here, small.farm)) for t in lines)

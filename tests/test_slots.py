@@ -4,8 +4,12 @@ from decimal import Decimal
 
 import pytest
 from example_farm import TUESDAY, thistle_rise
+from hypothesis import given
+from hypothesis import strategies as st
+from rapidfuzz.distance import OSA
 
 from bot.slots import Piece, pieces
+from bot.tags import nearest
 
 
 def cut(text: str) -> list[Piece]:
@@ -52,6 +56,20 @@ def test_prices(text: str, value: str, per: str) -> None:
 def test_tags_however_they_are_written(text: str, tags: list[str]) -> None:
     """A tag is the plan's, with or without its mark, in capitals, dictated, or as the electronic number."""
     assert [t for p in cut(text) for t in p.tags] == tags
+
+
+@given(st.text("0123456789", min_size=4, max_size=5))
+def test_no_animal_is_nearer_to_a_mistyped_tag_than_those_offered(written: str) -> None:
+    """Tags one slip away are looked up, not looked for; RapidFuzz, which counts the slips to every tag, must agree."""
+    farm = thistle_rise()
+    slips = {tag: OSA.distance(written, tag) for tag, animal in farm.animals.items() if animal.here and tag.isdigit()}
+    least = min(slips.values())
+    offered = nearest(written, farm)
+    assert bool(offered) == (least <= 2)
+    if offered:
+        equal = [tag for tag, far in slips.items() if far == least]
+        assert set(offered) <= set(equal) if len(equal) > 1 else offered[0] == equal[0]
+        assert len(offered) >= min(3, len(equal))
 
 
 def test_a_number_says_which_animal_it_could_be_and_keeps_its_value() -> None:

@@ -313,7 +313,7 @@ def _cannot(fact: Fact, entry: Weight, entries: Sequence[Entry]) -> Doubt:
     def suits(tag: str) -> bool:
         return doubt.fits(fact.farm.animals[tag], entry.weight, entry.unit, entry.on, fact.farm)
 
-    fitting = [t for t in nearest(entry.tag, fact.farm, suits) if t != entry.tag and suits(t)]
+    fitting = [t for t in nearest(entry.tag, fact.farm, suits, slips=1) if t != entry.tag and suits(t)]
     choices += [Choice(f"{t} it was", instead(tag=t)) for t in fitting[: 3 - len(choices)]]
     real = Choice(f"really {entry.weight:f}", tuple(entries))
     return Doubt(
