@@ -26,20 +26,8 @@ _MILD = {
     "complications",
 }  # fmt: skip
 _WATCHING = {
-    "look",
-    "see",
-    "check",
-    "know",
-    "catch",
-    "notice",
-    "remember",
-    "hear",
-    "wait",
-    "matter",
-    "mind",
-    "like",
-    "bother",
-}
+    "look", "see", "check", "know", "catch", "notice", "remember", "hear", "wait", "matter", "mind", "like", "bother",
+}  # fmt: skip
 # Words that leave open what was, or say what ought to be.
 _OPEN = {
     "maybe", "guess", "probably", "prob", "bet", "betting", "gotta", "must", "ought", "figure", "figuring", "estimate",

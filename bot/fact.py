@@ -101,6 +101,9 @@ class Doubt(Exception):
         self.ask = Ask(why, tuple(choices), tuple(swaps))
 
 
+_THROUGH = ("thru", "through", "to", "-", "till", "til", "up to")
+
+
 @dataclass
 class Fact:
     """Pieces in order, the moment they were said, and the farm. `used` are places of pieces accounted for."""
@@ -141,6 +144,10 @@ class Fact:
     def word(self, *words: str) -> bool:
         """Whether one of these very words is in it."""
         return any(p.kind in ("word", "sep") and p.text in words for p in self.pieces)
+
+    def says(self, *texts: str) -> bool:
+        """Whether a piece of any kind, a name among them, reads as one of these."""
+        return any(p.text in texts for p in self.pieces)
 
     def where(self, *classes: str) -> int | None:
         return next((n for n, p in enumerate(self.pieces) if p.is_(*classes)), None)
@@ -252,15 +259,7 @@ class Fact:
 
     def _range(self, n: int) -> tuple[str, ...] | None:
         """ "2665 thru 2670": every animal here whose tag lies within; None where no range begins at a piece."""
-        if n + 2 >= len(self.pieces) or self.pieces[n + 1].text not in (
-            "thru",
-            "through",
-            "to",
-            "-",
-            "till",
-            "til",
-            "up to",
-        ):
+        if n + 2 >= len(self.pieces) or self.pieces[n + 1].text not in _THROUGH:
             return None
         p, q = self.pieces[n], self.pieces[n + 2]
         if len(p.tags) != 1 or not (p.kind == "tag" or self.is_tag(p)):

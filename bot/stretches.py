@@ -15,19 +15,8 @@ from bot.verbs import STRONG
 
 CONJUNCTIONS = ("before", "after", "until", "till", "when", "once")
 OF_ANIMALS = (
-    "dose",
-    "ship",
-    "sell",
-    "die",
-    "weaned",
-    "docked",
-    "castrated",
-    "shorn",
-    "pulled",
-    "cull",
-    "move",
-    "foster",
-)
+    "dose", "ship", "sell", "die", "weaned", "docked", "castrated", "shorn", "pulled", "cull", "move", "foster",
+)  # fmt: skip
 
 
 def days_held(stretch: Sequence[Piece]) -> int | None:

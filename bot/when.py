@@ -105,19 +105,9 @@ def day_words(day: date, today: date) -> str:
 
 
 _MONTHS = (
-    "january",
-    "february",
-    "march",
-    "april",
-    "may",
-    "june",
-    "july",
-    "august",
-    "september",
-    "october",
-    "november",
+    "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
     "december",
-)
+)  # fmt: skip
 
 
 def month_ahead(text: str, today: date) -> date | None:

@@ -100,16 +100,8 @@ def mean_fits(animals: Iterable[Animal], mean: Decimal, unit: str, on: date, far
 
 # How much of a thing is more than a farm like this would have at once, by its unit (common practice, no source).
 _MUCH = {
-    "bag": 200,
-    "bottle": 60,
-    "bale": 3000,
-    "t": 500,
-    "ton": 500,
-    "kg": 60000,
-    "lb": 120000,
-    "L": 20000,
-    "gal": 6000,
-}
+    "bag": 200, "bottle": 60, "bale": 3000, "t": 500, "ton": 500, "kg": 60000, "lb": 120000, "L": 20000, "gal": 6000,
+}  # fmt: skip
 
 
 def too_much(amount: Decimal, unit: str, usual: Decimal | None) -> bool:

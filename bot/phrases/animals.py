@@ -18,6 +18,11 @@ from bot.verbs import STRONG
 from rules.doubt import fits
 from rules.entries import Arrived, Entry, HeadCount, Move, Note, Weight
 
+_BOUGHT = (
+    "bought", "bought in", "arrived", "came home", "brought home", "purchased", "landed", "joined us", "new", "in off",
+    "in from",
+)  # fmt: skip
+
 
 def arrived(fact: Fact) -> Found:
     """Animals bought in, or back."""
@@ -26,30 +31,14 @@ def arrived(fact: Fact) -> Found:
         return None
     if re.search(rf"\bnew (?:{NOUN})\b", fact.text):
         return None  # a new pen, not new animals
-    sold = any(p.text in ("sold",) for p in fact.pieces)
+    sold = fact.says("sold")
     kinds = {"ewe", "ewes", "ram", "rams", "tup", "tups", "lambs", "hoggets", "hens", "pullets", "gimmers", "wethers",
              "hogget", "gimmer", "stores", "store lambs", "hoggs", "sheep", "chicks", "layers", "buck", "lamb"}  # fmt: skip
     named = [p for p in fact.pieces if p.text in kinds or "group" in p.names]
     if sold or not named:
         return None
     came = re.search(r"\bcame (?:from|off|home)\b", fact.text)
-    if not came and not any(
-        p.text
-        in (
-            "bought",
-            "bought in",
-            "arrived",
-            "came home",
-            "brought home",
-            "purchased",
-            "landed",
-            "joined us",
-            "new",
-            "in off",
-            "in from",
-        )
-        for p in verbs
-    ):
+    if not came and not any(p.text in _BOUGHT for p in verbs):
         return None
     if all(p.text == "new" for p in verbs) and fact.word("lambs", "lamb") and not fact.word("from", "off"):
         raise Doubt("Born here, or bought in? Tell me which ewe, or where from.")
@@ -127,7 +116,7 @@ def move(fact: Fact) -> Found:
         STRONG.get(p.text) in ("sell", "die", "cull", "lambed", "foster") for p in fact.pieces
     ):
         return None
-    if any(p.text in ("shipped", "truck", "trailer", "hauled", "sent", "loaded") for p in fact.pieces):
+    if fact.says("shipped", "truck", "trailer", "hauled", "sent", "loaded"):
         return None
     groups = fact.named("group")
     why = next((n for n, p in enumerate(fact.pieces) if p.text in _WHY), len(fact.pieces))
@@ -219,6 +208,12 @@ def _destination(fact: Fact, groups: list[tuple[int, str]]) -> str | None:
     return found[-1][1] if found else None
 
 
+_COUNTED = (
+    "tally", "counted", "count", "cownted", "headcount", "i make it", "make it", "in tonight", "all in", "head", "hd",
+    "there are",
+)  # fmt: skip
+
+
 def head_count(fact: Fact) -> Found:
     """So many counted in a group, or in each of several."""
     if (several := _counts(fact)) is not None:
@@ -231,33 +226,10 @@ def head_count(fact: Fact) -> Found:
         return None
     n, p = nums[0]
     listed = "count" in fact.carried and len(fact.pieces) <= 4 and "name" in (fact.pieces[0].kind, fact.pieces[-1].kind)
-    counted = (
-        listed
-        or fact.has("count")
-        and any(
-            q.text
-            in (
-                "tally",
-                "counted",
-                "count",
-                "cownted",
-                "headcount",
-                "i make it",
-                "make it",
-                "in tonight",
-                "all in",
-                "head",
-                "hd",
-                "there are",
-            )
-            for q in fact.pieces
-        )
-    )
+    counted = listed or fact.has("count") and fact.says(*_COUNTED)
     whole = p.unit == "head" and fact.word("in", "in with") and len(fact.pieces) <= 6
     roost = re.search(r"\b(?:roost|perch|shut in|locked up)\b", fact.text)
-    tonight = (
-        roost or any(q.text in ("in tonight", "in", "all in") for q in fact.pieces)
-    ) and group in fact.farm.keeping("hens")
+    tonight = (roost or fact.says("in tonight", "in", "all in")) and group in fact.farm.keeping("hens")
     if (
         fact.has("sick")
         or not (counted or whole or tonight)
@@ -274,9 +246,7 @@ def _counts(fact: Fact) -> list[Entry] | None:
     """ "count this morning 11 stores 10 pets and 18 hens"."""
     found = [(n, p) for n, p in enumerate(fact.pieces) if p.kind == "num" or "group" in p.names]
     pairs = list(zip(found[::2], found[1::2], strict=False))
-    counted = any(
-        p.text in ("count", "counted", "tally", "head count", "headcount", "i make it", "gathered") for p in fact.pieces
-    )
+    counted = fact.says("count", "counted", "tally", "head count", "headcount", "i make it", "gathered")
     if not counted or len(pairs) < 2 or len(found) % 2 or any(p.unit or p.money for _, p in fact.nums()):
         return None
     if not all(a[1].kind == "num" and b[0] == a[0] + 1 and b[1].kind == "name" for a, b in pairs):
@@ -356,20 +326,9 @@ def note(fact: Fact) -> Found:
 
 
 _TOLD_OTHERWISE = (
-    "fed",
-    "order",
-    "sell",
-    "ship",
-    "die",
-    "foster",
-    "lambed",
-    "move",
-    "dose",
-    "weaned",
-    "pulled",
-    "scanned",
+    "fed", "order", "sell", "ship", "die", "foster", "lambed", "move", "dose", "weaned", "pulled", "scanned",
     "retagged",
-)
+)  # fmt: skip
 
 
 def _together(fact: Fact, places: list[int]) -> bool:

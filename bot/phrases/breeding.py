@@ -44,8 +44,8 @@ def inserts(fact: Fact) -> Found:
         return None
     if all(p.mended for p in words) and not fact.named("group"):
         return None
-    out = fact.has("outof") or any(p.text in ("out", "pulled", "removed") for p in fact.pieces)
-    into = fact.has("in") or any(p.text in ("sponged", "put", "inserted", "put in", "into") for p in fact.pieces)
+    out = fact.has("outof") or fact.says("out", "pulled", "removed")
+    into = fact.has("in") or fact.says("sponged", "put", "inserted", "put in", "into")
     if not out and not into:
         return None
     group = ewes_meant(fact)
@@ -59,7 +59,7 @@ def inserts(fact: Fact) -> Found:
 
 def _ram_words(fact: Fact) -> bool:
     rams = fact.has("rams") or any(g in fact.farm.keeping("rams") for _, g in fact.named("group"))
-    return rams or any(p.text in ("boys",) for p in fact.pieces)
+    return rams or fact.says("boys")
 
 
 def _named_rams(fact: Fact) -> list[tuple[int, str]]:
@@ -70,6 +70,11 @@ def _named_rams(fact: Fact) -> list[tuple[int, str]]:
         if len(grown) == 1 and (p.kind == "tag" or fact.is_tag(p)):
             found.append((n, grown[0]))
     return found
+
+
+_IN_WITH = (
+    "in", "in with", "over", "in w", "went in", "turned in", "put", "joined", "with", "turned out with", "running with",
+)  # fmt: skip
 
 
 def rams(fact: Fact) -> Found:
@@ -89,39 +94,14 @@ def rams(fact: Fact) -> Found:
     ):
         return None
     out = any((p.is_("outof") and not p.is_("in")) or p.text == "out" for p in fact.pieces) or away
-    into = fact.has("in") or any(
-        p.text in ("in", "w", "over", "into", "joined", "in with", "turned in") for p in fact.pieces
-    )
+    into = fact.has("in") or fact.says("in", "w", "over", "into", "joined", "in with", "turned in")
     if re.search(r"\btook .*\b(?:rams?|tups?|boys) off\b", fact.text):
         out = True
     if re.search(r"\bout (?:to|with|in with|among|wi) (?:the )?", fact.text):
         out, into = False, True  # "went out to the main mob"
     if not out and not into:
         return None
-    if (
-        named
-        and not _ram_words(fact)
-        and not (
-            out
-            or any(
-                p.text
-                in (
-                    "in",
-                    "in with",
-                    "over",
-                    "in w",
-                    "went in",
-                    "turned in",
-                    "put",
-                    "joined",
-                    "with",
-                    "turned out with",
-                    "running with",
-                )
-                for p in fact.pieces
-            )
-        )
-    ):
+    if named and not _ram_words(fact) and not (out or fact.says(*_IN_WITH)):
         return None
     worded = _ram_words(fact)
     group = ewes_meant(fact)

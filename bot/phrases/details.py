@@ -262,14 +262,9 @@ def _product(rest: str, on: date, plan: Plan) -> Details | None:
 
 
 _ROLES = {
-    "owner": "owner",
-    "family": "family",
-    "family member": "family",
-    "helper": "helper",
-    "help": "helper",
-    "farmhand": "helper",
-    "worker": "helper",
-}
+    "owner": "owner", "family": "family", "family member": "family", "helper": "helper", "help": "helper",
+    "farmhand": "helper", "worker": "helper",
+}  # fmt: skip
 
 
 def _person(rest: str, on: date, plan: Plan) -> Details | None:

@@ -36,9 +36,7 @@ def dose(fact: Fact) -> Found:
         return None
     if fact.word("ran out", "run out", "out of", "none left", "all gone"):
         return None  # "wormed 7 then ran out of drench": two facts
-    if fact.word("ordered") or any(
-        p.text in ("left", "picked up", "delivered", "received", "bought") for p in fact.pieces
-    ):
+    if fact.word("ordered") or fact.says("left", "picked up", "delivered", "received", "bought"):
         return None
     verbs = [p.text for p in fact.pieces if (p.is_("dose") and p.text in _GIVEN) or STRONG.get(p.text) == "dose"]
     if any(p.text == "put" for p in fact.pieces) and fact.named("group"):
@@ -51,13 +49,13 @@ def dose(fact: Fact) -> Found:
         return _no_product(fact, sure)
     nums = fact.nums()
     measured = [p for _, p in nums if p.unit in _UNITS]
-    if any(p.text in ("dose", "label", "per") for p in fact.pieces) and not fact.tags() and not fact.named("group"):
+    if fact.says("dose", "label", "per") and not fact.tags() and not fact.named("group"):
         return None
     if not verbs and not measured and "dose" not in fact.carried:
         return None
     if any(p.unit in ("bottle", "bag") for _, p in nums):
         return None
-    if not verbs and any(p.text in ("count", "on hand", "have", "stock") for p in fact.pieces):
+    if not verbs and fact.says("count", "on hand", "have", "stock"):
         return None
     given = list(dict.fromkeys(name for _, name in products))
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "vague"))  # "gave 1309 some reviver"
@@ -101,7 +99,7 @@ def _products(fact: Fact) -> list[tuple[int, str]]:
 
 
 def _vet_days(fact: Fact) -> bool:
-    return any(p.text in ("days", "day") for p in fact.pieces)
+    return fact.says("days", "day")
 
 
 def _amount(fact: Fact) -> Piece | None:
@@ -139,7 +137,7 @@ Who: TypeAlias = tuple[tuple[str, ...], str | None, int | None]
 def _subjects(fact: Fact) -> list[Who]:
     """Who got it, as (tags, group, head); each group of several named together ("pen 1 and pen 2")."""
     groups = list(dict.fromkeys(g for _, g in fact.named("group")))
-    if len(groups) > 1 and not fact.tags() and not any(p.text in _BUT for p in fact.pieces):
+    if len(groups) > 1 and not fact.tags() and not fact.says(*_BUT):
         if any(p.unit in (None, "head") and not harmless(fact.pieces, n) for n, p in fact.nums()):
             return []
         fact.use(*(n for n, _ in fact.named("group")))
@@ -230,24 +228,9 @@ def _all_but(
 
 
 _AND_THAT = (
-    "a",
-    "an",
-    "the",
-    "some",
-    "their",
-    "also",
-    "too",
-    "on",
-    "in",
-    "it",
-    "him",
-    "her",
-    "them",
-    "as",
-    "well",
-    "got",
+    "a", "an", "the", "some", "their", "also", "too", "on", "in", "it", "him", "her", "them", "as", "well", "got",
     "gave",
-)
+)  # fmt: skip
 
 
 def _means_them(fact: Fact) -> bool:

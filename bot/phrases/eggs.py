@@ -18,7 +18,7 @@ def eggs(fact: Fact) -> Found:
     hens = fact.plan.group and [g.name for g in fact.plan.group if g.keeps == "hens"]
     about_eggs = fact.has("eggs") or "eggs" in fact.carried
     gave = [name for n, name in fact.named("group") if name in (hens or ()) and _laid(fact, n)]
-    if not about_eggs and not (gave and any(p.text in ("gave us", "gave", "laid", "layed") for p in fact.pieces)):
+    if not about_eggs and not (gave and fact.says("gave us", "gave", "laid", "layed")):
         return None
     if (
         fact.named("item")
@@ -35,7 +35,7 @@ def eggs(fact: Fact) -> Found:
     if fact.has("die", "spoil", "wish", "ask") or (fact.word("we", "for") and fact.word("have")):
         return None
     spoilt = re.search(r"\b(?:broken|cracked|smashed|bad|rotten|old) eggs?\b", fact.text)
-    if spoilt or any(p.text in _NOT_GATHERED for p in fact.pieces):
+    if spoilt or fact.says(*_NOT_GATHERED):
         return None
     if any(p.unit in ("tray", "box", "carton", "crate") for _, p in fact.nums()):
         return Ask("How many eggs is that?")

@@ -19,19 +19,8 @@ _NOT_WEIGHTS = (
     "order", "borrow", "fieldwork", "load", "inserts", "scanned", "eggs", "remind", "closed",
 )  # fmt: skip
 _OF_BREEDING = {
-    "covered",
-    "served",
-    "marked",
-    "tupped",
-    "bred",
-    "open",
-    "empty",
-    "dry",
-    "in lamb",
-    "pregnant",
-    "barren",
-    "geld",
-}
+    "covered", "served", "marked", "tupped", "bred", "open", "empty", "dry", "in lamb", "pregnant", "barren", "geld",
+}  # fmt: skip
 _FILLERS = {
     "is", "was", "at", "for", "her", "him", "he", "she", "it", "its", "went", "hit", "weighed", "weighs", "weight", "wt",
     "wts", "weights", "scale", "scales", ":", "=", "-", "@", "came in at", "says", "to", "up to", "down to", "now",
@@ -54,9 +43,7 @@ def weights(fact: Fact) -> Found:
     strong = fact.has("weigh") and any(
         p.is_("weigh") and p.text.startswith(("weigh", "wt", "scale")) for p in fact.pieces
     )
-    if any(p.text in _OF_BREEDING for p in fact.pieces) or fact.word(
-        "looked", "looks", "looking", "eyeballed", "reckon"
-    ):
+    if fact.says(*_OF_BREEDING) or fact.word("looked", "looks", "looking", "eyeballed", "reckon"):
         return None  # nobody weighed it
     if not strong and any(p.is_(*_NOT_WEIGHTS) and not p.is_("weigh") for p in fact.pieces):
         return None

@@ -18,17 +18,9 @@ _SEX = {
     "ewes lambs": "ewe", "females": "ewe", "males": "ram", "bucks": "ram", "tip": "ram",
 }  # fmt: skip
 _LITTER = {
-    "single": 1,
-    "singles": 1,
-    "twins": 2,
-    "twin": 2,
-    "pair": 2,
-    "pair of": 2,
-    "triplets": 3,
-    "trips": 3,
-    "triplet": 3,
+    "single": 1, "singles": 1, "twins": 2, "twin": 2, "pair": 2, "pair of": 2, "triplets": 3, "trips": 3, "triplet": 3,
     "quads": 4,
-}
+}  # fmt: skip
 _LIVE = ("live", "alive", "living", "strong", "healthy")
 _DEAD = {"dead", "stillborn", "died", "born dead", "lost"}
 
@@ -73,7 +65,7 @@ def lambing(fact: Fact) -> Found:
     if not strong and not any(sex_of(p) and p.text not in ("ewes",) for p in fact.pieces):
         return None
     tags = fact.tags()
-    if any(p.text in ("died", "lost") for p in fact.pieces) and not any(
+    if fact.says("died", "lost") and not any(
         sex_of(p) or p.text in _LITTER or p.text in ("lamb", "lambs") for p in fact.pieces
     ):
         return None  # it is the ewe that died
@@ -261,7 +253,7 @@ class _Litter:
 
     def settled(self) -> list[Born] | None:
         """The lambs once all is heard; None where more were told than the litter has."""
-        one_sex = len(self.lambs) == 1 and self.lambs[0].sex and not any(p.text in _SINGLE for p in self.fact.pieces)
+        one_sex = len(self.lambs) == 1 and self.lambs[0].sex and not self.fact.says(*_SINGLE)
         if self.size and one_sex:
             self.lambs *= self.size
         if self.size and len(self.lambs) > self.size:
@@ -403,7 +395,7 @@ def tagged(fact: Fact) -> Found:
             return [Retagged(on=fact.on(), tag=tags[0][1], to=new[0][1].text)]
         return None
     torn = _TORN.search(fact.text) and re.search(r"\b(?:put|gave|given|got)\b", fact.text)
-    if len(tags) == 1 and len(new) == 1 and (torn or any(p.text in ("is now", "changed to") for p in fact.pieces)):
+    if len(tags) == 1 and len(new) == 1 and (torn or fact.says("is now", "changed to")):
         fact.use(tags[0][0], new[0][0])
         return [Retagged(on=fact.on(), tag=tags[0][1], to=new[0][1].text)]
     put = fact.pieces[0].text == "tag" and re.search(r"\b(?:in|on|to|for|off)\b.*\b(?:lamb|ewe|ram|tup)\b", fact.text)
@@ -411,9 +403,7 @@ def tagged(fact: Fact) -> Found:
         fact.pieces[0].kind == "num"
         and re.match(r"\S+ (?:in|on) (?:the |her |his )?(?:ewe|ram|tup|gimmer) lamb\b", fact.text)
     )
-    if not put and not any(
-        p.text in ("tagged", "tagging", "put tag", "put tags", "got her tag", "got his tag") for p in fact.pieces
-    ):
+    if not put and not fact.says("tagged", "tagging", "put tag", "put tags", "got her tag", "got his tag"):
         return None
     if fact.has("lambed") and not (put or fact.word("tagged")):
         return None

@@ -72,26 +72,14 @@ def _to(fact: Fact) -> str | None:
 
 
 _MOVED = (
-    "took",
-    "taken",
-    "augered",
-    "augured",
-    "augerd",
-    "moved",
-    "shifted",
-    "transferred",
-    "ran",
-    "emptied",
-    "swapped",
-    "turned",
-    "tipped",
-    "put",
-)
+    "took", "taken", "augered", "augured", "augerd", "moved", "shifted", "transferred", "ran", "emptied", "swapped",
+    "turned", "tipped", "put",
+)  # fmt: skip
 
 
 def bin_move(fact: Fact) -> Found:
     """Grain moved between bins, out of one or into one."""
-    if not any(p.text in _MOVED for p in fact.pieces) or fact.has("hold"):
+    if not fact.says(*_MOVED) or fact.has("hold"):
         return None
     bins = fact.named("bin")
     amounts = [(n, p) for n, p in fact.amounts() if p.unit in _GRAIN_UNITS]
@@ -150,7 +138,7 @@ def bin_level(fact: Fact) -> Found:
     name = bins[0][1]
     row = next(b for b in fact.plan.bin if b.name == name)
     capacity = amount(row.capacity) if row.capacity else None
-    part = any(p.text in ("half", "full", "third", "quarter") for p in fact.pieces)
+    part = fact.says("half", "full", "third", "quarter")
     amounts = [(n, p) for n, p in fact.amounts() if p.unit in (None, *_GRAIN_UNITS)]
     fact.use(*(n for n, p in enumerate(fact.pieces) if "bin" in p.names))
     crop = _crop(fact)
@@ -191,18 +179,8 @@ def _over(fact: Fact, value: Decimal, unit: str, most: Decimal, most_unit: str) 
 
 
 _WORK_ALONE = (
-    "plowed",
-    "ploughed",
-    "disked",
-    "sprayed",
-    "drilled",
-    "planted",
-    "combined",
-    "mowed",
-    "baled",
-    "sowed",
-    "harvested",
-)
+    "plowed", "ploughed", "disked", "sprayed", "drilled", "planted", "combined", "mowed", "baled", "sowed", "harvested",
+)  # fmt: skip
 
 
 def fieldwork(fact: Fact) -> Found:

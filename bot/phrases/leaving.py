@@ -15,6 +15,11 @@ def _also(fact: Fact) -> bool:
     return bool(re.search(r"\b(?:too|aswell|also|as well|an all|and all|along|with (?:em|them))\b", fact.text))
 
 
+_SENT = (
+    "sent", "took", "loaded", "to the", "gone to", "went to market", "off to", "away", "left on", "away to", "went off",
+)  # fmt: skip
+
+
 def ship(fact: Fact) -> Found:
     """A load that left: animals by tag, by head, or a whole group."""
     words = [p for p in fact.pieces if p.is_("ship")]
@@ -56,24 +61,7 @@ def ship(fact: Fact) -> Found:
         and not any(p.text in STRONG and not p.mended for p in words)
     ):
         return None
-    strong = [
-        p
-        for p in words
-        if p.text
-        not in (
-            "sent",
-            "took",
-            "loaded",
-            "to the",
-            "gone to",
-            "went to market",
-            "off to",
-            "away",
-            "left on",
-            "away to",
-            "went off",
-        )
-    ]
+    strong = [p for p in words if p.text not in _SENT]
     if any("item" in p.names or "crop" in p.names or "bin" in p.names or "product" in p.names for p in fact.pieces):
         return None
     if any(p.money or p.per for _, p in fact.nums()):
@@ -90,6 +78,12 @@ def ship(fact: Fact) -> Found:
     )
 
 
+_STOCK = (
+    "lambs", "ewes", "head", "hd", "hoggets", "hoggs", "wethers", "culls", "sheep", "cull ewes", "tups", "rams", "fats",
+    "stores", "lads", "boys", "pigs",
+)  # fmt: skip
+
+
 def _gone(fact: Fact, make: type[Ship] | type[Loss] | type[Cull], tags: list[tuple[int, str]], sure: bool) -> Found:
     who = subject(fact)
     on = fact.on()
@@ -103,29 +97,7 @@ def _gone(fact: Fact, make: type[Ship] | type[Loss] | type[Cull], tags: list[tup
         (n, p) for n, p in fact.nums() if p.unit in (None, "head") and p.value is not None and p.value == int(p.value)
     ]
     groups = fact.named("group")
-    kind = any(
-        p.text
-        in (
-            "lambs",
-            "ewes",
-            "head",
-            "hd",
-            "hoggets",
-            "hoggs",
-            "wethers",
-            "culls",
-            "sheep",
-            "cull ewes",
-            "tups",
-            "rams",
-            "fats",
-            "stores",
-            "lads",
-            "boys",
-            "pigs",
-        )
-        for p in fact.pieces
-    )
+    kind = fact.says(*_STOCK)
     strong = any(p.text in STRONG for p in fact.pieces)
     if len(heads) == 1 and sure and not groups and (strong or kind or heads[0][1].unit == "head"):
         fact.use(heads[0][0])
@@ -216,7 +188,7 @@ def loss(fact: Fact) -> Found:
         fact.use(heads[0][0])
         return [Loss(on=on, head=int(heads[0][1].value), group=who[1] if who else None, cause=cause)]
     if (
-        any(p.text in ("lamb", "ewe", "hogget", "hen", "ram", "one") for p in fact.pieces)
+        fact.says("lamb", "ewe", "hogget", "hen", "ram", "one")
         and any(p.text in ("lost", "died", "dead") for p in words)
         and len(fact.pieces) <= 8
     ):
@@ -228,36 +200,16 @@ def loss(fact: Fact) -> Found:
 def cause_of(fact: Fact) -> str | None:
     words = [p.text for p in fact.pieces if p.kind == "word" and not p.classes and p.text.isalpha() and len(p.text) > 2]
     skip = {
-        "the",
-        "this",
-        "morning",
-        "and",
-        "had",
-        "all",
-        "his",
-        "her",
-        "was",
-        "really",
-        "sad",
-        "last",
-        "night",
-        "says",
-        "vet",
-        "just",
-        "our",
-        "head",
-    }
+        "the", "this", "morning", "and", "had", "all", "his", "her", "was", "really", "sad", "last", "night", "says",
+        "vet", "just", "our", "head",
+    }  # fmt: skip
     told = [w for w in words if w not in skip]
     return " ".join(told[:4]) or None
 
 
 def cull(fact: Fact) -> Found:
     """Animals to go with a next load."""
-    if (
-        not fact.has("cull")
-        or fact.has("sell", "dose")
-        or any(p.text in ("shipped", "sold", "away") for p in fact.pieces)
-    ):
+    if not fact.has("cull") or fact.has("sell", "dose") or fact.says("shipped", "sold", "away"):
         return None
     if any(p.money or p.per for _, p in fact.nums()) or (_also(fact) and "ship" in fact.carried):
         return None

@@ -178,21 +178,9 @@ def _tells(fact: Fact, text: str, marked: bool) -> bool:
 def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask | None:
     """The question with the names it is about."""
     aims = (
-        "to",
-        "hit",
-        "hits",
-        "reach",
-        "over",
-        "make",
-        "be",
-        "at",
-        "past",
-        "under",
-        "within",
-        "above",
-        "gets to",
+        "to", "hit", "hits", "reach", "over", "make", "be", "at", "past", "under", "within", "above", "gets to",
         "up to",
-    )
+    )  # fmt: skip
     fact.use(*(n for n, p in fact.nums() if n and fact.pieces[n - 1].text in aims))
     tags = fact.tags()
     unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]

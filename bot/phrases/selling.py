@@ -70,10 +70,7 @@ def sale(fact: Fact) -> Found:
         return _things(fact) if sold else None
     if "eggs" in fact.carried and any(p.unit in (None, "dozen") for _, p in fact.amounts()) and sold:
         return _things(fact)
-    if (
-        any(p.text in ("bringing", "making", "heard", "market", "trade", "prices", "price") for p in fact.pieces)
-        and not sold
-    ):
+    if fact.says("bringing", "making", "heard", "market", "trade", "prices", "price") and not sold:
         return None
     if fact.vague() is not None and sold and not fact.nums():
         return Ask("How many, and at what price?")
@@ -212,28 +209,22 @@ def _things(fact: Fact) -> Found:
 
 def market(fact: Fact) -> Found:
     """A price heard, nothing sold or bought."""
-    kinds = any(p.text in ("ewes", "cull ewes", "tups", "rams", "hoggets", "hoggs", "stores") for p in fact.pieces)
+    kinds = fact.says("ewes", "cull ewes", "tups", "rams", "hoggets", "hoggs", "stores")
     a_head = len(fact.nums()) == 1 and fact.nums()[0][1].per in ("head", "cwt")
     span = (
         re.search(r"^(?!.*\b(?:brought|made|fetched|got)\b).*\b\d+ (?:-|to) \d+ lambs\b", fact.text)
         and (_price(fact) is not None)
         and len(fact.nums()) == 3
     )
-    heavy = (
-        span
-        or (kinds and a_head)
-        or any(p.text in ("over", "under", "heavies", "heavys", "lambs", "fats", "lights") for p in fact.pieces)
-    )
+    heavy = span or (kinds and a_head) or fact.says("over", "under", "heavies", "heavys", "lambs", "fats", "lights")
     weighed = any(p.per in (*_WEIGHT_UNITS, *(("head", "cwt") if a_head else ())) for _, p in fact.nums())
     one = fact.nums()[0][1] if len(fact.nums()) == 1 else None
     things = fact.named("crop") or fact.named("item")
-    quoted = one is not None and (
-        one.money or bool(things and any(p.text in ("now", "says", "today") for p in fact.pieces))
-    )
+    quoted = one is not None and (one.money or bool(things and fact.says("now", "says", "today")))
     shelf = one is not None and quoted and one.per and (fact.named("item") or fact.named("crop"))
     told = fact.has("price") or "price" in fact.carried
-    if not (told or span or (heavy and weighed) or shelf) or any(
-        p.text in ("sold", "got", "bought", "ordered", "picked up", "delivered") for p in fact.pieces
+    if not (told or span or (heavy and weighed) or shelf) or fact.says(
+        "sold", "got", "bought", "ordered", "picked up", "delivered"
     ):
         return None
     if fact.tags() and not any(p.money for _, p in fact.nums()) and not any(p.per for _, p in fact.nums()):
@@ -291,12 +282,12 @@ def _span(fact: Fact) -> tuple[Decimal | None, Decimal | None]:
 
 def sale_day(fact: Fact) -> Found:
     """No sale on a day, or one beside the usual."""
-    if not any(p.text in ("sale", "sales", "mart", "marts", "market", "auction") for p in fact.pieces):
+    if not fact.says("sale", "sales", "mart", "marts", "market", "auction"):
         return None
     off = any(
         p.text in ("no", "off", "cancelled", "canceled", "not on", "isnt") or p.is_("closed") for p in fact.pieces
     )
-    extra = any(p.text in ("extra", "special", "another", "additional", "on") for p in fact.pieces)
+    extra = fact.says("extra", "special", "another", "additional", "on")
     days = [p for p in fact.pieces if p.day and p.day.names_day]
     if not days or not (off or extra) or fact.nums() or (fact.has("ask", "sell") and fact.word("sold")):
         return None

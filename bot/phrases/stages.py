@@ -108,8 +108,8 @@ def _stages(fact: Fact) -> list[str]:
         if hits:
             found.append(name)
     if fact.word("ringed", "rubber ringed", "ringing") and "docked" in found:
-        tails = any(p.text in ("docked", "tailed", "tails", "tails done", "tails off") for p in fact.pieces)
-        boys = any(p.text in ("boys", "rams", "tups", "males", "tup", "nuts off", "wethers") for p in fact.pieces)
+        tails = fact.says("docked", "tailed", "tails", "tails done", "tails off")
+        boys = fact.says("boys", "rams", "tups", "males", "tup", "nuts off", "wethers")
         first = next(p.text for p in fact.pieces if p.is_("docked"))
         only = re.search(r"\bring(?:ed|ing) (?:the |their |all |all the )?tails\b", fact.text) and not boys
         both = ["castrated", "docked"] if first.startswith("ring") else ["docked", "castrated"]

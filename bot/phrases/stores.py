@@ -113,7 +113,7 @@ def _verb(fact: Fact) -> str | None:
     }  # fmt: skip
     phoned = re.search(r"\b(?:phoned|rang|called|texted|emailed)\b.*\bfor\b", fact.text)
     placed = re.search(r"\b(?:placed|made|sent)\b.*\border\b|\border (?:is |was )?(?:in|placed|sent)\b", fact.text)
-    if phoned or (placed and fact.nums()) or any(p.text in strong["order"] for p in fact.pieces):
+    if phoned or (placed and fact.nums()) or fact.says(*strong["order"]):
         return "order"
     if fact.has("out") and fact.word("no") and not fact.nums() and _is_out(fact):
         return "out"
@@ -123,7 +123,7 @@ def _verb(fact: Fact) -> str | None:
     if holds and not (fact.word("left on", "left out")):
         return "hold"
     bought = fact.word("from", "paid") and any(p.money or p.per for _, p in fact.nums())
-    if bought or any(p.text in _CAME for p in fact.pieces) or _HERE.search(fact.text):
+    if bought or fact.says(*_CAME) or _HERE.search(fact.text):
         return "come"
     if fact.has("out") and not fact.nums() and _is_out(fact):
         return "out"
@@ -177,7 +177,7 @@ def stock(fact: Fact) -> Found:
         fact.tags() and re.search(r"\b(?:no|any|of|enough|plenty of) milk\b", fact.text)
     ):
         return None  # the ewe's own
-    if len(items) > 1 and any(p.text in _CAME for p in fact.pieces) and fact.word("left", "down to", "is", "are"):
+    if len(items) > 1 and fact.says(*_CAME) and fact.word("left", "down to", "is", "are"):
         return None  # what came and what is left are two facts
     if not items and fact.item and _of_it(fact, verb):
         return _same_item(fact, verb)
@@ -205,7 +205,7 @@ def stock(fact: Fact) -> Found:
         return None  # "ran out of milk, borrowed 1": two facts
     if len(items) > 1 and _two_doings(fact):
         return None  # each is told by itself
-    if verb == "spoil" and any(p.text in _CAME for p in fact.pieces) and len(items) == 1:
+    if verb == "spoil" and fact.says(*_CAME) and len(items) == 1:
         return _some_spoilt(fact, items[0][1])
     if verb in ("fed", "out") and not fact.nums() and re.search(r"\blast (?:o |of )?(?:the )?", fact.text):
         verb = "out"  # "put out the last of the hay"
@@ -270,19 +270,8 @@ def _some_spoilt(fact: Fact, name: str) -> Found:
 
 
 _OTHERS = (
-    "neighbor",
-    "neighbors",
-    "neighbour",
-    "neighbours",
-    "they",
-    "theyre",
-    "he",
-    "hes",
-    "she",
-    "shes",
-    "store",
-    "shop",
-)
+    "neighbor", "neighbors", "neighbour", "neighbours", "they", "theyre", "he", "hes", "she", "shes", "store", "shop",
+)  # fmt: skip
 
 
 def _meant(fact: Fact, verb: str) -> bool:
@@ -420,20 +409,13 @@ def _price(fact: Fact, count: int) -> tuple[Decimal | None, Decimal | None]:
     return p.value, None
 
 
+_WE_GAVE = ("i", "we", "gave", "gave back", "paid back", "returned", "took back", "given back", "took")
+
+
 def _given_back(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
     """We gave back what we had borrowed; or they brought back what we had lent."""
     on = fact.on()
-    theirs = fact.pieces[0].text not in (
-        "i",
-        "we",
-        "gave",
-        "gave back",
-        "paid back",
-        "returned",
-        "took back",
-        "given back",
-        "took",
-    )
+    theirs = fact.pieces[0].text not in _WE_GAVE
     fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) == {"person"}))
     make = Received if theirs else Used
     return [make(on=on, item=i.name, amount=p.number, unit=_unit(fact, i, p), how="given_back") for i, p in shown]
@@ -512,6 +494,12 @@ def _out_of(fact: Fact) -> Found:
 _NO_ITEMS = {"feed", "beans", "seed", "rubbish", "groceries", "crisps", "chips", "sweets", "shopping", "clothes"}
 
 
+_BEFORE_WHO = (
+    "of", "the", "this", "that", "for", "from", "at", "in", "on", "it", "them", "more", "to", "w", "with", "after",
+    "so", "i",
+)  # fmt: skip
+
+
 def _unknown_noun(fact: Fact, n: int) -> str | None:
     """The word that a container is followed by: "12 bags of beet pulp"."""
     rest = fact.pieces[n + 1 : n + 4]
@@ -519,26 +507,7 @@ def _unknown_noun(fact: Fact, n: int) -> str | None:
     for p in rest:
         if p.kind != "word" or p.classes or p.unit:
             break
-        if p.text not in (
-            "of",
-            "the",
-            "this",
-            "that",
-            "for",
-            "from",
-            "at",
-            "in",
-            "on",
-            "it",
-            "them",
-            "more",
-            "to",
-            "w",
-            "with",
-            "after",
-            "so",
-            "i",
-        ):
+        if p.text not in _BEFORE_WHO:
             words.append(p.text)
         elif p.text not in ("of", "the"):
             break

@@ -117,6 +117,12 @@ def _only(fact: Fact, entry: Entry) -> Found:
     return [entry] if not fact.left() else None
 
 
+_SHOULD_BE = (
+    "should be", "shd be", "should have been", "its", "is", "it was", "was", "make that", "meant", "to",
+    "should of been", "shoulda been",
+)  # fmt: skip
+
+
 def _right_and_was(fact: Fact, values: list, text: str):  # type: ignore[no-untyped-def,type-arg]
     """(what is right, what was wrong) by where "not", "instead of", "was", "should be" stand."""
     if len(values) == 1:
@@ -132,24 +138,7 @@ def _right_and_was(fact: Fact, values: list, text: str):  # type: ignore[no-unty
     before = [q.text for q in fact.pieces[max(0, n - 3) : n]]
     if any(w in ("not", "instead of", "rather than", "instead") for w in between):
         return a, b
-    if any(w in ("isnt", "wasnt", "not", "isn't") for w in before) or any(
-        w
-        in (
-            "should be",
-            "shd be",
-            "should have been",
-            "its",
-            "is",
-            "it was",
-            "was",
-            "make that",
-            "meant",
-            "to",
-            "should of been",
-            "shoulda been",
-        )
-        for w in between
-    ):
+    if any(w in ("isnt", "wasnt", "not", "isn't") for w in before) or any(w in _SHOULD_BE for w in between):
         return b, a
     return None, None
 
@@ -190,9 +179,7 @@ def _item(fact: Fact, values: list, text: str) -> Found:  # type: ignore[type-ar
 def product_told(fact: Fact) -> Found:
     """Told of a product's withdrawal or dose, nothing given."""
     products = {name for _, name in fact.named("product")}
-    if len(products) != 1 or any(
-        p.text in ("gave", "given", "jabbed", "treated", "drenched", "injected") for p in fact.pieces
-    ):
+    if len(products) != 1 or fact.says("gave", "given", "jabbed", "treated", "drenched", "injected"):
         return None
     text = " ".join(p.text for p in fact.pieces)
     days = None
@@ -231,35 +218,25 @@ def product_told(fact: Fact) -> Found:
     return [entry] if not fact.left() else None
 
 
+_ASKS = (
+    "is", "is the", "are", "are the", "when", "will the", "what", "hows", "does", "do", "has", "will", "can", "any",
+)  # fmt: skip
+
+
 def shut(fact: Fact) -> Found:
     """A supplier shut, or open though a holiday, on some days."""
     suppliers = {name for _, name in fact.named("supplier")}
     if not suppliers and len(fact.plan.supplier) == 1 and fact.word("mill", "merchant", "merchants", "co-op", "store"):
         suppliers = {fact.plan.supplier[0].name}  # there is only one it can be
     closed = fact.has("closed") and any(p.text not in ("off",) for p in fact.pieces if p.is_("closed"))
-    opened = any(p.text in ("open", "opening", "opens") for p in fact.pieces)
+    opened = fact.says("open", "opening", "opens")
     if len(suppliers) != 1 or not (closed or opened) or any(p.text == "?" for p in fact.pieces):
         return None
     phrases = [(n, p) for n, p in enumerate(fact.pieces) if p.day and p.day.names_day]
     if not phrases or fact.named("item"):
         return None
     first = fact.pieces[0]
-    if first.text in (
-        "is",
-        "is the",
-        "are",
-        "are the",
-        "when",
-        "will the",
-        "what",
-        "hows",
-        "does",
-        "do",
-        "has",
-        "will",
-        "can",
-        "any",
-    ):
+    if first.text in _ASKS:
         return None
     if re.search(r"\b(?:not|isnt|wont be|arent) (?:closed|shut|closing)\b", fact.text):
         return Ask("Open or shut then, and which days?")

@@ -48,14 +48,8 @@ def unknown_group(fact: Fact) -> Ask | None:
 
 
 _NUMBERED = {
-    "pen": "group",
-    "mob": "group",
-    "flock": "group",
-    "group": "group",
-    "bin": "bin",
-    "silo": "bin",
-    "hopper": "bin",
-}
+    "pen": "group", "mob": "group", "flock": "group", "group": "group", "bin": "bin", "silo": "bin", "hopper": "bin",
+}  # fmt: skip
 
 
 _OF_BINS = ("bu", "t", "ton", "cwt", "lb", "kg")
