@@ -5,44 +5,15 @@ the fact decides. A near spelling is only taken for a word that is nothing else,
 """
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from rapidfuzz.distance import OSA
 
+from bot.slips import meant
 from rules.plan import Plan
 
 TABLES = ("group", "item", "supplier", "product", "bin", "crop", "field", "person")
 Names = dict[str, tuple[str, ...]]  # table: names
-
-# Words of the barn and the road that are within a slip of names people give to things, and never meant as those.
-ORDINARY = frozenset({
-    "pullets", "pullet", "hogget", "hoggets", "gimmer", "gimmers", "wether", "heifer", "kettle", "starts", "mart",
-    "marts", "milled", "mill", "mild", "mile", "mind", "mine", "milking", "mink", "silk", "may", "bay", "day", "way",
-    "pay", "say", "play", "stay", "stray", "straight", "slow", "show", "shot", "short", "sheet", "steep", "sweep",
-    "street", "creek", "creak", "crept", "cheap", "chop", "stop", "drop", "shop", "ship", "corner", "scorn", "scorned",
-    "worn", "whet", "wheel", "heat", "meat", "neat", "beat", "seat", "treat", "boats", "coats", "goats", "oath", "beam",
-    "bean", "bear", "been", "barn", "born", "burn", "burly", "early", "yearly", "fuels", "duel", "cruel", "mesh",
-    "mass", "match", "marsh", "smash", "latch", "later", "layer's", "player", "liar", "dressed", "drank", "trench",
-    "french", "branch", "finish", "finished", "finishing", "fisher", "fish", "penned", "open", "pens", "people",
-    "paper", "pepper", "pellet", "hopped", "hopping", "hoped", "hope", "hoper's", "home", "hone", "done", "rhyme",
-    "whole", "hole", "hold", "bold", "gold", "cold", "told", "sold", "salty", "malt", "halt", "slat", "self", "shelf",
-    "mineral's", "general", "several", "seminar", "field", "fields", "shield", "yield", "filed", "filled", "fuelled",
-    "nurse", "nurses", "rain", "rains", "ring", "rings", "runs", "ran", "tram", "trams", "harm", "farm", "farms",
-    "trick", "track", "truck", "trucks", "brick", "truly", "fairly", "family", "weather", "whether", "either",
-    "leather", "feather", "feeding", "feeders", "feeder", "feeds", "needs", "seeds", "speed", "steed", "hens", "then",
-    "when", "them", "than", "they", "there", "these", "tales", "tails", "tall", "tally", "total", "mouse", "house",
-    "horse", "purse", "course", "coarse", "hoarse", "source", "water", "waters", "after", "gate", "gates", "late",
-    "hate", "rate", "date", "plate", "state", "roads", "load", "loads", "loaded", "goad", "grain", "brain", "drain",
-    "train", "trail", "trailer", "tailor", "straws", "store", "story", "score", "stove", "stone", "alone", "loan",
-    "loaned", "lone", "long", "along", "song", "strong", "wrong", "among", "bugs", "bags", "bag", "bogs", "bales",
-    "bails", "balls", "sales", "males", "powered", "powders", "lower", "flower", "tower", "shower", "mower", "mowed",
-    "moved", "loved", "proved", "bottled", "battle", "bottom", "bother", "brother", "father", "mother", "grow",
-    "growing", "grown", "grows", "grower", "groove", "lamps", "lamp", "limbs", "limp", "clamp", "camp", "stamp", "damp",
-    "ewer", "ewers", "ever", "never", "river", "fever", "evening", "even", "event", "seven", "eleven", "heaven",
-    "leave", "leaves", "lease", "least", "lest", "west", "rest", "best", "test", "nest", "pest", "chest", "crest",
-    "guest", "quest",
-})  # fmt: skip
 
 
 def words(text: str) -> tuple[str, ...]:
@@ -58,7 +29,6 @@ class Index:
     spans: dict[tuple[str, ...], Names] = field(default_factory=dict)
     starts: dict[str, int] = field(default_factory=dict)
     tokens: tuple[str, ...] = ()
-    near: dict[str, str | None] = field(default_factory=dict)
     own: frozenset[str] = frozenset()  # every word of a name
 
     def at(self, tokens: list[str], start: int) -> tuple[int, Names] | None:
@@ -84,73 +54,11 @@ class Index:
                     found[span] = names
         return (len(next(iter(found))), next(iter(found.values()))) if len(found) == 1 else None
 
-    def mended(self, word: str, known: Iterable[str]) -> str | None:
-        """The word of a name that a misspelt word must mean, or None. `known` are the words that are no slip."""
-        if word not in self.near:
-            self.near[word] = None if word in known else slip(word, self.tokens)
-        return self.near[word]
+    def mended(self, word: str) -> str | None:
+        """The first word of a name that a misspelt word must mean, or None."""
+        near = meant(word, self.tokens)
+        return near if near in self.tokens else None
 
-
-def slip(word: str, candidates: Iterable[str]) -> str | None:
-    """The only candidate within one slip of a word (two where it is long), or None. A short word may have swapped,
-    lost or gained a letter, never changed one: "mill" is not milk."""
-    if len(word) < 4 or word in ORDINARY or any(letter.isdigit() for letter in word):
-        return None
-    found = []
-    for other in candidates:
-        if word == other or abs(len(word) - len(other)) > 2 or len(other) < 4:
-            continue
-        heard = len(word) >= 6 and word[0] == other[0] and _sound(word) == _sound(other)  # "diseal" is diesel
-        reach = 2 if len(word) >= 7 or heard else 1
-        far = OSA.distance(word, other, score_cutoff=reach)
-        if far > reach or (word[0] != other[0] and sorted(word) != sorted(other)):
-            continue
-        changed = len(word) == len(other) and sorted(word) != sorted(other)
-        if changed and len(word) < 6:
-            continue
-        found.append((far, other))
-    found.sort()
-    stems = {other.rstrip("s") for far, other in found if far == found[0][0]}
-    return found[0][1] if len(stems) == 1 else None
-
-
-def misspelt(word: str, verbs: Iterable[str]) -> str | None:
-    """The doing that a word must be a misspelling of, or None: it sounds the same ("cownted", "hawled"), or two letters
-    changed places. A lost or changed consonant makes another word too easily: "slipped" is not shipped."""
-    if word in _SOUNDS_LIKE:
-        return None
-    found = [v for v in verbs if word[0] == v[0] and OSA.distance(word, v, score_cutoff=1) == 1 and _alike(word, v)]
-    return found[0] if len({v.rstrip("s").replace("u", "o") for v in found}) == 1 else None
-
-
-def _alike(word: str, other: str) -> bool:
-    """Whether two words, one letter apart, are one word spelt twice; "stick" and "stuck", "close" and "closes" are two."""
-    if sorted(word) == sorted(other):
-        return True
-    changed = len(word) == len(other)
-    ends = word[-1] == other[-1] or other.endswith("ing")
-    return ends and _sound(word) == _sound(other) and not (changed and len(word) < 6)
-
-
-def _sound(word: str) -> str:
-    """A word without its vowels and doubled letters, which are what is misspelt; "ing" may have lost its g."""
-    plain = re.sub(r"ing$", "in", word).replace("sh", "1").replace("ch", "2").replace("th", "3")
-    return re.sub(r"(.)\1+", r"\1", re.sub(r"[aeiouwyh]", "", plain))
-
-
-# Words that sound like a doing of the barn and are none.
-_SOUNDS_LIKE = frozenset({
-    "shopped", "shaped", "shipper", "shared", "sharing", "sherry", "hailed", "heeled", "healed", "holed",
-    "hated", "polled", "piled", "pallid", "peeled", "paled", "ducked", "decked", "tapped", "typed", "taped",
-    "toped", "sewed", "sawed", "sued", "seed", "clapped", "claps", "canted", "county", "canty", "classed",
-    "clauses", "clause", "closet", "closest", "closer", "loads", "leads", "limbed", "limbing", "lumbering",
-    "railed", "relied", "riled", "raked", "reeked", "mowed", "mooed", "mewed", "bailed", "boiled", "bowled",
-    "belled", "rowed", "winded", "wound", "warmed", "whirled", "dosing", "dozing", "dazed", "doused", "drooped",
-    "dropper", "torn", "tailor", "toiled", "tolled", "trotted", "seared", "soared", "sheered", "shored",
-    "scene", "scenes", "spied", "sprayer", "planet", "plants", "plaited", "plotted", "weeding", "wedding",
-    "wading", "waiting", "hosing", "totally", "leader", "louder", "ladder", "lambda", "pickled", "tacked",
-    "ticked",
-})  # fmt: skip
 
 _known: list[tuple[Plan, Index]] = []
 

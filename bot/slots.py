@@ -10,11 +10,11 @@ from datetime import datetime
 from decimal import Decimal
 
 from bot import when
-from bot.names import Index, Names, index_of, misspelt
+from bot.names import Index, Names, index_of
 from bot.numbers import FRACTIONS, ONES, WORDS, run_end, spoken
 from bot.spelling import plain
 from bot.tags import Tags, squash, tags_of
-from bot.verbs import BY_WORDS, CLASSES, LONGEST, VERB_TOKENS, WILL
+from bot.verbs import BY_WORDS, CLASSES, LONGEST, WILL
 from rules.farm import Farm
 from rules.units import unit_named
 
@@ -136,14 +136,14 @@ def _past(found: re.Match[str]) -> str:
 
 def pieces(text: str, said: datetime, farm: Farm) -> list[Piece]:
     """The pieces of a message, in order."""
-    words = plain(text, _own(farm))
+    words = plain(text, _own(farm), index_of(farm.plan).tokens)
     days = when.found(words, said, farm.plan.farm.country)
     return _Cutter(words, days, farm).cut()
 
 
 def instead_of(text: str, piece: Piece, words: str, farm: Farm) -> str:
     """The message with other words in the place of one of its pieces."""
-    said = plain(text, _own(farm))
+    said = plain(text, _own(farm), index_of(farm.plan).tokens)
     spans = [(m.start(), m.end()) for m in _TOKEN.finditer(said)]
     end = spans[min(piece.end, len(spans)) - 1][1]
     return f"{said[: spans[piece.start][0]]}{words}{said[end:]}"
@@ -281,6 +281,8 @@ class _Cutter:
 
     def _vague(self, at: int) -> Piece | None:
         for size in (2, 1):
+            if self.bare[at] == "loads" and any(p.kind == "num" for p in self.found[-2:]):
+                continue  # "2 loads of wheat" are counted
             if tuple(self.bare[at : at + size]) in _VAGUE:
                 return Piece("vague", " ".join(self.tokens[at : at + size]), at, at + size)
         return None
@@ -539,23 +541,19 @@ class _Cutter:
         return None
 
     def _mended(self, at: int) -> Piece | None:
-        """A misspelt name or verb: taken for one only where nothing else is in reach."""
+        """A misspelt name: taken for one only where nothing else is in reach."""
         word = self.bare[at]
         if len(word) == 3 and word.isalpha() and word not in CLASSES and (near := self.index.nearly(self.bare, at)):
             return Piece("name", " ".join(self.bare[at : at + near[0]]), at, at + near[0], names=near[1], mended=True)
         if len(word) < 4 or not word.isalpha() or word in CLASSES:
             return None
-        name = self.index.mended(word, BY_WORDS_ALONE)
-        if name:
+        if (name := self.index.mended(word)) is not None:
             tokens = [*self.bare[:at], name, *self.bare[at + 1 :]]
             found = self.index.at(tokens, at)
             if found:
                 return Piece("name", word, at, at + found[0], names=found[1], mended=True)
         if (near := self.index.nearly(self.bare, at)) is not None:
             return Piece("name", " ".join(self.bare[at : at + near[0]]), at, at + near[0], names=near[1], mended=True)
-        verb = misspelt(word, VERB_TOKENS) if len(word) >= 5 else None
-        if verb:
-            return Piece("word", verb, at, at + 1, classes=BY_WORDS[(verb,)], mended=True)
         return None
 
     def _plain(self, at: int) -> Piece:
@@ -585,4 +583,3 @@ _NOT_OWNERS = (
     "whens",
     "todays",
 )
-BY_WORDS_ALONE = frozenset(w for span in BY_WORDS for w in span)

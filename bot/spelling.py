@@ -7,6 +7,8 @@ names begin with is never touched.
 import re
 from collections.abc import Callable, Container
 
+from bot.slips import meant
+
 _MONTHS = (
     r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?"
     r"|nov(?:ember)?|dec(?:ember)?)\b"
@@ -73,6 +75,7 @@ _PATTERNS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\bhad (?:us|me|him|them) (?:to )?give\b", "gave"),
     (r"\b(?:is|was|are|am|were|'s|'re|s) after (having|getting|giving|lambing|putting|taking|losing|moving|feeding)\b",
      lambda m: _AFTER[m[1]]),
+    (r"\bsum of\b", "some of"),
     (r"\bin store\b(?! ?\d)", "in stock"),
     (r"\bon a bottle\b", "on the bottle"),
     (r"\b(?:bought|took) (.{3,40}) off (?:me|us)\b", r"sold \1"),
@@ -87,24 +90,30 @@ _PATTERNS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\bthe (day|nicht|morn)\b(?!s? before)", lambda m: _DAYS[m[1]]),
     (r"\bnicht\b", "night"),
     (r"\b(?:do|have|has|is|are|did)(?:n't|nt) (?:have |got |get )?(?:any|a) (?=\w+(?: \w+)? (?:left|eggs)\b)", "no "),
-    (r"(?<=[a-z\d]) an (?=\d|gave\b|fed\b|moved\b|put\b|then\b)", " and "),
+    (r"(?<=[a-z\d%#]) an (?=\d|gave\b|fed\b|moved\b|put\b|then\b)", " and "),
     (r"(?<=\d)'s\b", "s"),
 )  # fmt: skip
 _COMPILED = tuple((re.compile(pattern), instead) for pattern, instead in _PATTERNS)
 _WORD = re.compile(r"(?<![a-z0-9])[a-z']+(?![a-z0-9])")
 
 
-def plain(text: str, own: Container[str] = ()) -> str:
+def plain(text: str, own: Container[str] = (), names: tuple[str, ...] = ()) -> str:
     """Lower case, straight quotes, no pictures: what a message says, whatever keyboard it came from. `own`: words that
-    the farm's names and tags begin with, which are no dialect."""
+    the farm's names and tags begin with, which are no dialect; `names`: those that a slip may mean."""
     text = text.lower().replace("\r", "\n").replace("’", "'").replace("‘", "'").replace("“", '"').replace("”", '"')
     text = text.replace("–", "-").replace("—", " - ").replace("\t", " ").replace("…", " . ")
     text = re.sub(r"\b(\d{1,2})\.([0-5]\d) ?(am|pm)\b", r"\1:\2 \3", text.replace("s/b", "should be"))
     text = re.sub(r"\bb4\b", "before", text)
-    text = _WORD.sub(lambda m: m[0] if m[0] in own else _MEANT.get(m[0], m[0]), text)
+    text = _WORD.sub(lambda m: m[0] if m[0] in own else _MEANT.get(m[0]) or _slip(m[0], names), text)
     for pattern, instead in _COMPILED:
         text = pattern.sub(instead, text)
     if not text.isascii():
         text = re.sub("[\U0001f300-\U0001faff\u2600-\u27bf]+", " . ", text).strip(" .")
         text = "".join(c if c.isascii() or c in "£€½¼¾" else " " if not c.isalpha() else c for c in text)
     return text.strip()
+
+
+def _slip(word: str, names: tuple[str, ...]) -> str:
+    """A misspelt word of the trade as it is meant; a misspelt name stays for `bot.slots`, which says that it was mended."""
+    near = meant(word, names) if word.isalpha() else None
+    return near if near and near not in names else word

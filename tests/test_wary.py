@@ -8,9 +8,6 @@ from typing import Any
 import pytest
 from example_farm import told
 
-from bot.names import misspelt
-from bot.verbs import VERB_TOKENS
-
 
 def kinds(text: str) -> list[Any]:
     """The kinds that a message records, with whom or what each is about; empty where it records nothing."""
@@ -79,15 +76,3 @@ def test_some_came_and_some_went() -> None:
     assert [(d["kind"], d["item"], int(d["amount"])) for d in got] == [
         ("received", "milk replacer", 10), ("received", "creep pellets", 5), ("used", "milk replacer", 2),
     ]  # fmt: skip
-
-
-@pytest.mark.parametrize("word", ["cownted", "hawled", "drenchd", "deliverd", "weihged", "recieved"])
-def test_a_doing_is_mended_where_it_sounds_the_same(word: str) -> None:
-    """Vowels, doubled and swapped letters are slips of the thumb."""
-    assert misspelt(word, VERB_TOKENS) is not None
-
-
-@pytest.mark.parametrize("word", ["slipped", "skipped", "stripped", "tripped", "created", "close", "stick"])
-def test_another_word_is_no_misspelt_doing(word: str) -> None:
-    """A changed consonant makes another word."""
-    assert misspelt(word, VERB_TOKENS) is None

@@ -13,7 +13,7 @@ from typing import Any, TypeAlias
 from bot.fact import Ask
 from bot.names import index_of, words
 from bot.opening import hours_said, time_said
-from bot.verbs import BY_WORDS, CLASSES
+from bot.verbs import BY_WORDS
 from rules.entries import Entry, PlanSet
 from rules.plan import Item, Plan
 from rules.units import unit_named
@@ -80,7 +80,7 @@ def known(plan: Plan, text: str, *tables: str, mend: bool = True) -> tuple[str, 
     too, unless `mend` says not."""
     said = words(re.sub(r"^(?:the|our|my) ", "", text.strip(" '\"").lower()))
     index = index_of(plan)
-    for spelt in (said, *([tuple(index.mended(w, CLASSES) or w for w in said)] if mend else [])):
+    for spelt in (said, *([tuple(index.mended(w) or w for w in said)] if mend else [])):
         names = index.spans.get(spelt, {})
         for table in tables:
             rows = names.get(table, ())
