@@ -13,6 +13,7 @@ from typing import Any, TypeAlias
 from bot.when import daily, local
 from rules import breeding, doses, gains, jobs, laying, loads, losses, stores
 from rules.days import Moment
+from rules.doses import TOGETHER
 from rules.farm import Farm
 from rules.findings import DoseDue, Finding, Ready, RunOut
 
@@ -37,7 +38,7 @@ _ORDERS: tuple[Rule, ...] = (stores.run_out, doses.dose_due, stores.kit_short)
 BEFORE_CUT_OFF = timedelta(hours=4)  # the family hears after two of them, and has two to act
 ASK_AGAIN = timedelta(days=6)  # before an item that was counted when asked for is to be counted again
 UNANSWERED = timedelta(hours=2)  # waking hours an urgent message may lie there before the family hears of it
-BATCH_DAYS = timedelta(days=3)  # lambs that reach a dose one by one are dosed together (common practice, no source)
+LAST_DAYS = 3  # before the end of a dose's window, in which it is said once more
 RANK = {"act": 0, "soon": 1, "know": 2}
 
 
@@ -125,10 +126,19 @@ def gist(x: Finding, times: int, now: datetime, old: dict[str, Any] | None = Non
     """What is kept of a finding that was said: enough to see whether it has changed."""
     due = x.due.isoformat() if x.due else None
     kept = {"level": x.level, "due": due, "advice": getattr(x, "advice", None) or _late(x), "times": times}
+    if isinstance(x, DoseDue):
+        kept["short"] = _short(x)
+    if isinstance(x, Ready) and x.advice == "ship":
+        kept["tags"] = list(x.tags)
     if isinstance(x, RunOut):
         kept |= {"missed": bool(x.missed), "only_count": _only_count(x)}
         kept["asked"] = now.date().isoformat() if x.ask_count else (old or {}).get("asked")
     return kept
+
+
+def _short(x: DoseDue) -> bool:
+    few = x.doses_on_hand is not None and x.doses_on_hand < (x.doses_needed or 0)
+    return few or x.order_amount is not None
 
 
 def _late(x: Finding) -> str | None:
@@ -154,7 +164,13 @@ def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now:
         return True  # it got worse, came nearer, or is another matter of the same name
     if (getattr(x, "advice", None) or _late(x)) != old["advice"]:
         return True
+    if isinstance(x, DoseDue) and not x.missed and old.get("short") not in (None, _short(x)):
+        return x.from_ <= today or _short(x)  # the bottle is here now, or an opened one is past its days
+    if isinstance(x, Ready) and any(h.tag in old.get("tags", ()) for h in x.held):
+        return True  # one of those named for the load may not go any more
     if x.level == "soon":
+        if isinstance(x, DoseDue) and (x.to - today).days == LAST_DAYS and today - said_on >= TOGETHER:
+            return True
         if x.due is None or _day(x.due) > today:
             return False
         if old["due"] is not None and date.fromisoformat(old["due"][:10]) > said_on:

@@ -156,7 +156,7 @@ def remember(desk: Desk, who: str, x: Finding, m: Moment) -> None:
 
 def buttons_of(desk: Desk, who: str, findings: Sequence[Finding], m: Moment) -> list[Button]:
     """The buttons under a reply: for the one or two things in it that ask for something."""
-    shown = together([x for x in findings if x.level != "know"])[:2]
+    shown = together([x for x in findings if x.level != "know"], m.today)[:2]
     return [b for x, of in shown for b in offer(desk, who, x, of, m, several=len(shown) > 1)]
 
 

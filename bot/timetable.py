@@ -15,6 +15,7 @@ from bot.desk import Button, Desk, Out, offer, owed, remember
 from bot.when import local
 from bot.words import found
 from rules.days import Moment
+from rules.doses import TOGETHER
 from rules.findings import Finding
 from rules.plan import Person
 
@@ -107,8 +108,10 @@ def _fresh(desk: Desk, person: Person, looked: Sequence[Finding], m: Moment) -> 
 
 def _soon_again(desk: Desk, person: Person, x: Finding, m: Moment) -> bool:
     """Whether others of its batch were said lately, and this one can wait for them to be said again."""
-    last = desk.book.said(person.name, checks.batch(x)) if checks.batch(x) and x.level == "soon" else None
-    return last is not None and m.now - last.at < checks.BATCH_DAYS
+    order_by = getattr(x, "order_by", None)
+    waits = checks.batch(x) and x.level == "soon" and (order_by is None or order_by - m.now >= TOGETHER)
+    last = desk.book.said(person.name, checks.batch(x)) if waits else None
+    return last is not None and m.now - last.at < TOGETHER
 
 
 def _scheduled(desk: Desk, person: Person, findings: Sequence[Finding], m: Moment, *, morning: bool) -> Out:

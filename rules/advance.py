@@ -553,7 +553,8 @@ def _tick(farm: Farm, seq: int, on: date, *, stop: bool = False) -> None:
     if then is None:
         del farm.reminders[seq]
     else:
-        farm.reminders[seq] = replace(job, due=then)
+        monthly = (job.every or "").endswith("months")
+        farm.reminders[seq] = replace(job, due=then, of_month=job.of_month or (job.due.day if monthly else None))
 
 
 def _note(farm: Farm, fact: Fact, entry: e.Note) -> None:

@@ -20,7 +20,8 @@ FIRST_LAMBING_DAYS = 915  # a ewe older than two and a half years has lambed bef
 
 @dataclass(frozen=True, slots=True)
 class Beast:
-    """An animal, or so many head without tags, as a dose plan sees it. `vague`: dosed by head, which is not known."""
+    """An animal, or so many head without tags, as a dose plan sees it. `vague`: products given by head to its
+    group, so that it is not known who had them."""
 
     tag: str | None
     head: int
@@ -36,7 +37,7 @@ class Beast:
     lambed: tuple[tuple[date, int], ...] = ()
     weighed: tuple[date, Decimal] | None = None  # the last time, in the farm's unit
     dam: str | None = None
-    vague: bool = False
+    vague: tuple[str, ...] = ()
 
 
 def in_scope(farm: Farm, plan: DosePlan, today: date, kept: dict[tuple[str, bool], list[Beast]]) -> Iterator[Beast]:
@@ -173,6 +174,6 @@ def _settled(farm: Farm, group: str, beasts: list[Beast]) -> Iterator[Beast]:
             if not any(d.seq == told.seq for d in same) or not all(d.unnamed for d in same):
                 continue  # not in the group that day, or named since
             doses = beasts[n].doses if left > 0 else tuple(d for d in beasts[n].doses if d.seq != told.seq)
-            beasts[n] = replace(beasts[n], doses=doses, vague=True)
+            beasts[n] = replace(beasts[n], doses=doses, vague=(*beasts[n].vague, told.what or ""))
             left -= 1
     yield from beasts

@@ -5,10 +5,9 @@ series goes on or starts again is the label's to say. How long a dose holds an a
 """
 
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
-from typing import Any
 
 from rules.beasts import Beast, in_scope
 from rules.days import Moment
@@ -25,19 +24,22 @@ EARLY_DAYS = 2  # given so long before its window, a dose still is the step (com
 ORDER_AHEAD = timedelta(days=4)  # a bottle that must be ordered is said so long before the last moment
 URGENT_DAYS = 1  # a missed dose is urgent so long; then it waits for the morning message
 GAIN = Decimal("0.3")  # kg a day since the last weighing, to see whether a lamb nears the sale (common practice)
+TOGETHER = timedelta(days=3)  # animals that reach a dose one by one are dosed together (common practice, no source)
 LAMBS_EARLY = 21  # days before the first due date a lambing still is of this season
 NEAR = Decimal("0.85")  # of the least ship weight: near enough that a hold can cost a sale
 
 
 @dataclass(frozen=True, slots=True)
 class Open:
-    """A step that a beast has not had. `ahead`: the step it counts from has not been given either."""
+    """A step that a beast has not had. `ahead`: what it counts from, or the dose before it, is still to come; `close`:
+    the dose before it was given a shorter time ago than the plan's windows lie apart."""
 
     step: DoseStep
     beast: Beast
     from_: date
     to: date
     ahead: bool
+    close: date | None = None
 
 
 def dose_due(farm: Farm, moment: Moment) -> list[DoseDue]:
@@ -50,12 +52,12 @@ def dose_due(farm: Farm, moment: Moment) -> list[DoseDue]:
     day, and where an order cannot wait for the next morning. A missed dose stays until it is given or waved off.
     Windows: the farm's plan (published ones differ by weeks: the handbook of the plan's vet, not ours).
     """
-    found: dict[tuple[str, str, str, date, date, bool], list[Open]] = {}
+    found: dict[tuple[str, str, str, date, date, bool, date | None], list[Open]] = {}
     kept: dict[tuple[str, bool], list[Beast]] = {}
     for plan in farm.plan.dose_plan:
         for beast in in_scope(farm, plan, moment.today, kept):
             for x in _open_steps(farm, plan, beast, moment.today):
-                key = (plan.name, x.step.step, beast.group, x.from_, x.to, x.ahead)
+                key = (plan.name, x.step.step, beast.group, x.from_, x.to, x.ahead, x.close)
                 found.setdefault(key, []).append(x)
     dues = [_due(farm, key[0], opens, moment) for key, opens in found.items()]
     stocked = _with_stock(farm, sorted(dues, key=lambda x: (x.from_, x.to, x.plan, x.step, x.group or "")), moment)
@@ -73,6 +75,9 @@ def _open_steps(farm: Farm, plan: DosePlan, beast: Beast, today: date) -> Iterat
     """
     steps: dict[str, tuple[date, bool]] = {}  # the day each was given, or is to be expected; and whether it was
     last: dict[str, date] = {}  # the last dose of each product that was taken for a step
+    before: dict[
+        str, tuple[date, date]
+    ] = {}  # the first day of the step of each product before, and the last where it is still to come
     for step in plan.steps:
         span = _window(farm, beast, step, steps)
         if span is None:
@@ -86,12 +91,18 @@ def _open_steps(farm: Farm, plan: DosePlan, beast: Beast, today: date) -> Iterat
             steps[step.after or ""] = last[step.product], True
             counts_from, from_, to = _window(farm, beast, step, steps) or span
             doses = [on for on in doses if on >= counts_from and on > last[step.product]]
+        opened, shut = before.get(step.product, (from_, date.min))
+        before[step.product] = from_, date.min
         if doses and not ahead:
             last[step.product] = min(doses)
             steps[step.step] = last[step.product], True
         elif not (farm.waves and farm.waved_off(_key(plan, step, beast, from_))):
             steps[step.step] = (max(today, from_), False)
-            yield Open(step, beast, from_, to, ahead)
+            given, one_by_one = last.get(step.product), step.after not in steps
+            soon = one_by_one and given is not None and max(today, from_) - given < from_ - opened
+            ahead = ahead or (one_by_one and shut >= today)
+            before[step.product] = from_, to
+            yield Open(step, beast, from_, to, ahead, given if soon else None)
 
 
 def _ahead(beast: Beast, step: DoseStep, steps: Mapping[str, tuple[date, bool]]) -> bool:
@@ -177,7 +188,7 @@ def _foreseen(farm: Farm, beast: Beast, event: str) -> date | None:
 
 def _due(farm: Farm, plan: str, opens: Sequence[Open], moment: Moment) -> DoseDue:
     first, today = opens[0], moment.today
-    named = all(x.beast.tag and not x.beast.vague for x in opens)
+    named = all(x.beast.tag and x.step.product not in x.beast.vague for x in opens)
     head = sum(x.beast.head for x in opens)
     missed = today > first.to and not first.ahead
     if first.ahead or today < first.from_:
@@ -192,7 +203,7 @@ def _due(farm: Farm, plan: str, opens: Sequence[Open], moment: Moment) -> DoseDu
         level=level, due=today if missed else first.to, plan=plan, step=first.step.step, product=first.step.product,
         tags=tuple(sorted(x.beast.tag for x in opens if x.beast.tag)) if named else (), group=first.beast.group,
         head=None if named else head, from_=first.from_, to=first.to, doses_needed=head,
-        holds_until=hold and hold[0], sale=hold and hold[1], missed=missed or None,
+        holds_until=hold and hold[0], sale=hold and hold[1], missed=missed or None, close=first.close,
         late=late(farm, first.step, [s.step for s in steps]) if missed else None,
     )  # fmt: skip
 
@@ -217,24 +228,22 @@ def near_ready(farm: Farm, weighed: date, weight: Decimal, on: date) -> bool:
 
 def _with_stock(farm: Farm, dues: Iterable[DoseDue], moment: Moment) -> Iterator[DoseDue]:
     """The doses in the fridge beside those needed; where the earlier windows leave too few, from whom and by when."""
-    wanted: dict[str, int] = {}
+    fridges: dict[str, Fridge | None] = {}
     for x in dues:
         day = max(x.from_, moment.today)
-        have, coming = doses_on_hand(farm, x.product, day), _coming(farm, x.product, x.to)
-        wanted[x.product] = wanted.get(x.product, 0) + (x.doses_needed or 0)
-        x = replace(x, doses_on_hand=have)
-        lacking = wanted[x.product] - (have or 0) - coming
-        if have is not None and lacking > 0:
-            x = replace(x, **_to_order(farm, x.product, lacking))
-        yield _short(farm, x, moment) if have is None or lacking > 0 else x
-
-
-def _to_order(farm: Farm, product: str, doses: int) -> dict[str, Any]:
-    """So many doses as they are bought: whole units of the item."""
-    item, each = farm.plan.item_named(product), farm.plan.takes(product)
-    if item is None or not each:
-        return {}
-    return {"order_amount": (doses * each).to_integral_value(ROUND_CEILING), "unit": item.unit}
+        if x.product not in fridges:
+            fridges[x.product] = _fridge(farm, x.product)
+        fridge, row = fridges[x.product], farm.plan.item_named(x.product)
+        x = replace(x, doses_on_hand=doses_on_hand(farm, x.product, day))
+        if fridge is None or row is None:
+            yield _short(farm, x, moment)
+            continue
+        coming = fridge.arrive(x.to)
+        if fridge.give(x.doses_needed or 0, day):
+            till = fridge.till if moment.today <= fridge.till < day else None
+            x = replace(x, order_amount=fridge.bought, unit=row.unit, opened_till=till)
+            x = _short(farm, x, moment)
+        yield replace(x, arrives=x.arrives or coming)
 
 
 def _short(farm: Farm, x: DoseDue, moment: Moment) -> DoseDue:
@@ -268,31 +277,73 @@ def next_morning(farm: Farm, moment: Moment) -> datetime:
 
 def doses_on_hand(farm: Farm, product: str, on: date) -> int | None:
     """Whole doses that can be used on a day: full bottles, and the opened one while it keeps. None: never counted."""
+    fridge = _fridge(farm, product)
+    if fridge is None:
+        return None
+    fridge.throw_out(on)
+    return int((fridge.left / fridge.each + Decimal("0.000001")).to_integral_value(ROUND_FLOOR))
+
+
+@dataclass
+class Fridge:
+    """What there is of a product, in its item's unit, of which each dose takes `each`.
+
+    An opened one keeps `keeps`, the one open now till `till`; `bought` are the whole units that must be had beside
+    those there and `coming`, to give what was given here.
+    """
+
+    each: Decimal
+    keeps: timedelta
+    left: Decimal = Decimal(0)
+    opened: date = date.max
+    coming: list[tuple[date | None, Decimal]] = field(default_factory=list)
+    came: date | None = None
+    bought: Decimal = Decimal(0)
+    till: date = date.max
+
+    def throw_out(self, on: date) -> None:
+        """An opened bottle that is past its days by then is of no use."""
+        if on - self.opened > self.keeps:
+            self.left, self.opened = self.left // 1, date.max
+
+    def change(self, to: Decimal, on: date) -> None:
+        """So much is left after something came, went or was counted on a day."""
+        before, self.left = self.left, max(Decimal(0), to)
+        if not self.left % 1:
+            self.opened = date.max
+        elif self.opened == date.max or before // 1 > self.left // 1:
+            self.opened = on  # a bottle was begun, at the latest now
+
+    def arrive(self, by: date) -> date | None:
+        """Orders expected before a day are there; the day of the last of them."""
+        here = [x for x in self.coming if x[0] is None or x[0] < by]
+        self.left += sum((much for _, much in here), Decimal(0))
+        self.coming = [x for x in self.coming if x not in here]
+        self.came = max((day for day, _ in here if day), default=self.came)
+        return self.came
+
+    def give(self, doses: int, on: date) -> bool:
+        """Give so many on a day; whether that, and all given before, takes more than there is."""
+        self.throw_out(on)
+        short = max(Decimal(0), self.each * doses - self.left).to_integral_value(ROUND_CEILING)
+        self.bought += short
+        self.change(self.left + short - self.each * doses, on)
+        return self.bought > 0
+
+
+def _fridge(farm: Farm, product: str) -> Fridge | None:
+    """The stock of a product as told; None: nobody has counted it, or the plan does not tell what a dose takes."""
     facts, each = farm.stock.get(product, ()), farm.plan.takes(product)
-    if each is None or not each or not any(f.what in ("on_hand", "received") for f in facts):
+    if not each or not any(f.what in ("on_hand", "received") for f in facts):
         return None
     row = farm.plan.product_named(product)
-    keeps = timedelta(row.opened_days) if row and row.opened_days is not None else timedelta.max
-    left, opened = Decimal(0), date.max
+    fridge = Fridge(each, timedelta(row.opened_days) if row and row.opened_days is not None else timedelta.max)
     for fact in facts:
-        if fact.what == "used" and fact.on - opened > keeps:
-            left, opened = left // 1, date.max  # the old one is thrown out, a new one begun
-        before = left
-        if fact.what == "on_hand":
-            left = fact.amount
-        else:
-            left = max(Decimal(0), left + (fact.amount if fact.what == "received" else -fact.amount))
-        if not left % 1:
-            opened = date.max
-        elif opened == date.max or before // 1 > left // 1:
-            opened = fact.on  # a bottle was begun, at the latest now
-    if on - opened > keeps:
-        left = left // 1
-    return int((left / each + Decimal("0.000001")).to_integral_value(ROUND_FLOOR))
-
-
-def _coming(farm: Farm, product: str, by: date) -> int:
-    """Doses ordered and expected before the last day."""
-    each = farm.plan.takes(product)
-    ordered = sum((o.amount for o in farm.orders if o.item == product and (o.due is None or o.due < by)), Decimal(0))
-    return int(ordered / each) if each else 0
+        if fact.what == "used":
+            fridge.throw_out(fact.on)  # and a new one begun
+        change = fact.amount if fact.what in ("on_hand", "received") else -fact.amount
+        fridge.change(change if fact.what == "on_hand" else fridge.left + change, fact.on)
+    if fridge.opened < date.max and fridge.keeps < timedelta.max:
+        fridge.till = fridge.opened + fridge.keeps
+    fridge.coming = [(o.due, o.amount) for o in farm.orders if o.item == product]
+    return fridge

@@ -386,7 +386,8 @@ class Fieldwork(Said):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remind(Said):
     """A job for a day, and for whom (`who`, else whoever told it). `every` repeats it from `due` to `until`: "14 days",
-    "1 months", or weekdays ("monday thursday"). A `product` to be given again to `tags` or a group is done by a dose.
+    "1 months", or weekdays ("monday thursday"); `of_month` is its day of the month, also where a shorter one had it on
+    its last. A `product` to be given again to `tags` or a group is done by a dose.
     """
 
     kind: ClassVar[str] = "remind"
@@ -396,6 +397,7 @@ class Remind(Said):
     tag: str | None = None
     group: str | None = None
     every: str | None = None
+    of_month: int | None = None
     until: date | None = None
     who: str | None = None
     product: str | None = None

@@ -73,7 +73,9 @@ class OrderLate(Finding):
 class DoseDue(Finding):
     """A step of a dose plan. `from_`/`to` is its window; `doses_on_hand` None: nobody has counted. `order_amount` (in
     the item's `unit`) is what is short; `late` what label or vet say of a missed step that counts from an earlier one
-    ("ask": nobody has told); `sale` the sale that its hold would miss."""
+    ("ask": nobody has told); `sale` the sale that its hold would miss; `close` when the dose before it was given, where
+    that is a shorter time ago than the plan's windows lie apart; `arrives` when the doses ordered come, `opened_till`
+    how long the opened bottle can be used, where it is needed longer."""
 
     rule: ClassVar[str] = "dose_due"
     subject: ClassVar[tuple[str, ...]] = ("plan", "step", "group", "from_")
@@ -96,7 +98,8 @@ class DoseDue(Finding):
     sale: date | None = None
     missed: bool | None = None
     late: str | None = None
-    why: str | None = None
+    close: date | None = None
+    opened_till: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -109,7 +109,8 @@ def turn_after(job: e.Remind, day: date) -> date | None:
         then = day + timedelta(int(count) - (day - job.due).days % int(count))
     elif unit == "months":
         months = (day.year - job.due.year) * 12 + day.month - job.due.month
-        then = next(x for n in range(2) if (x := _months_on(job.due, _up(months, int(count)) + n * int(count))) > day)
+        nexts = (_up(months, int(count)) + n * int(count) for n in range(2))
+        then = next(x for n in nexts if (x := _months_on(job.due, n, job.of_month)) > day)
     else:
         week = [day + timedelta(n) for n in range(1, 8)]
         then = next((x for x in week if WEEKDAYS[x.weekday()] in (job.every or "").split()), None)
@@ -120,10 +121,10 @@ def _up(months: int, step: int) -> int:
     return -(-months // step) * step
 
 
-def _months_on(day: date, months: int) -> date:
-    """The same day some months later, or the last of a shorter month."""
+def _months_on(day: date, months: int, of_month: int | None) -> date:
+    """The same day some months later (or `of_month`), or the last of a shorter month."""
     year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
-    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
+    return date(year, month + 1, min(of_month or day.day, monthrange(year, month + 1)[1]))
 
 
 # -- stages by age

@@ -87,6 +87,18 @@ def test_a_job_comes_round(due, every, until, days):
     assert [(d.month, d.day) for d in found] == days
 
 
+def test_the_31st_is_the_last_of_a_shorter_month_and_the_31st_again_after_it():
+    """Done each time on its day: January, February, March, April and May of 2027."""
+    day, told = date(2027, 1, 31), [remind("book", date(2027, 1, 31), every="1 months")]
+    days = []
+    for _ in range(5):
+        (found,) = job_due(barn(PLAN, *told), at(day))
+        days.append((found.due.month, found.due.day))
+        told.append(e.Done(on=found.due, text="book"))
+        day = found.due + timedelta(1)
+    assert days == [(1, 31), (2, 28), (3, 31), (4, 30), (5, 31)]
+
+
 def test_a_repeated_job_stands_once_and_comes_again_when_done():
     """Every Monday from 4 May: missed on the 4th and the 11th it is one job, of the 11th; done that Tuesday it is next
     due on the 18th."""

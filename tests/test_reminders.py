@@ -39,6 +39,13 @@ def told(desk: Desk, text: str, who: str = "owner") -> list[e.Entry]:
         ("remind me every mon and thu at 8 to look at the ram", "look at the ram", (8, 13),
          {"every": "monday thursday", "time": "08:00"}),
         ("remind me on the first of every month to pay the mill", "pay the mill", (9, 1), {"every": "1 months"}),
+        ("remind me on the last day of every month to do the book", "do the book", (8, 31),
+         {"every": "1 months", "of_month": 31}),
+        ("remind me every month on the 30th to read the meter", "read the meter", (8, 30),
+         {"every": "1 months", "of_month": 30}),
+        ("remind me at the end of each month to do the books", "do the books", (8, 31),
+         {"every": "1 months", "of_month": 31}),
+        ("remind me monthly on the 5th to clean the tank", "clean the tank", (9, 5), {"every": "1 months"}),
         ("remind me each morning till friday to look at 2404", "look at 2404", (8, 12),
          {"every": "1 days", "until": date(2026, 8, 14), "tag": "2404"}),
         ("remind Bea to worm the ewes tomorrow", "worm the ewes", (8, 12), {"who": "Bea", "group": "ewes"}),
@@ -65,6 +72,7 @@ def test_without_a_day_it_is_asked(desk):
         ("done the water", "check the water"),
         ("checked the water", "check the water"),
         ("no need to remind me about the water", "check the water"),
+        ("water is checked now", "check the water"),
     ],
 )
 def test_done_in_the_words_people_use(desk, text, job):
@@ -72,6 +80,12 @@ def test_done_in_the_words_people_use(desk, text, job):
     (entry,) = told(desk, text)
     assert isinstance(entry, e.Done)
     assert entry.text == job
+
+
+def test_a_job_about_an_animal_is_done_in_its_own_words(desk):
+    told(desk, "remind me today to recheck 2404")
+    (entry,) = told(desk, "2404 rechecked")
+    assert (entry.kind, entry.text) == ("done", "recheck 2404")
 
 
 def test_done_with_several_jobs_is_asked(desk):

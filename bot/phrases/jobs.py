@@ -1,5 +1,6 @@
 """Rows that take the whole message about jobs: a reminder asked for, once or again and again, and a job done or dropped."""
 
+import itertools
 import re
 from dataclasses import replace
 from datetime import date, time, timedelta
@@ -28,7 +29,12 @@ _EVERY = re.compile(
     r"|\b(?P<ly>daily|weekly|fortnightly|monthly)\b"
 )
 _LY = {"daily": "1 days", "weekly": "7 days", "fortnightly": "14 days", "monthly": "1 months"}
-_OF_MONTH = re.compile(r"\b(?:on )?the (?P<day>\d+|first)(?:st|nd|rd|th)? of (?:every|each|the) month\b")
+_OF_MONTH = re.compile(
+    r"\b(?:on )?(?:the )?(?P<day>\d+|first|last)(?:st|nd|rd|th)?(?: day)? of (?:every|each|the) month\b"
+    r"|\b(?:every |each )?month end\b|\b(?:at )?(?:the )?end of (?:every|each|the) month\b"
+    r"|\b(?:every|each) month (?:on )?the (?P<then>\d+|first|last)(?:st|nd|rd|th)?(?: day)?\b"
+    r"|\bmonthly (?:on )?the (?P<ly>\d+|first|last)(?:st|nd|rd|th)?(?: day)?\b"
+)
 
 
 def remind(fact: Fact) -> Found:
@@ -62,7 +68,11 @@ def remind(fact: Fact) -> Found:
         return _when(fact, who)
     due = _first(fact, every, clock)
     job = _about(fact, due, hour, who)
-    return [replace(job, time=clock.strftime("%H:%M") if clock else None, every=every, until=until)]
+    day = _of_month(text) if every == "1 months" else None
+    return [replace(
+        job, time=clock.strftime("%H:%M") if clock else None, every=every, until=until,
+        of_month=day if day and day > 28 else None,
+    )]  # fmt: skip
 
 
 def _about(fact: Fact, due: date, hour: int | None, who: str | None) -> Remind:
@@ -112,8 +122,7 @@ def _every(fact: Fact, text: str) -> tuple[str | None, date | None, str]:
          if p.day and p.day.lead in _UNTIL and len(d := p.day.days(fact.said, True, fact.plan.farm.country)) == 1),
         None,
     )  # fmt: skip
-    if found := _OF_MONTH.search(text):
-        fact.use(*(n for n, p in fact.nums() if p.text == found["day"]))
+    if _of_month(text) is not None:
         return "1 months", until, text
     if any(p.day and p.day.form == "weekday" and p.day.lead == "every" for p in fact.pieces):
         named = [p.day.weekday for p in fact.pieces if p.day and p.day.form == "weekday" and p.day.lead not in _UNTIL]
@@ -131,6 +140,15 @@ def _every(fact: Fact, text: str) -> tuple[str | None, date | None, str]:
     return (f"{count * days} days" if days else f"{count} months"), until, text
 
 
+def _of_month(text: str) -> int | None:
+    """The day of the month on which a job comes round; 31 is its last, however many it has."""
+    found = _OF_MONTH.search(text)
+    if found is None:
+        return None
+    said = found["day"] or found["then"] or found["ly"] or "last"
+    return {"first": 1, "last": 31}.get(said) or max(1, min(31, int(said)))
+
+
 def _first(fact: Fact, every: str | None, clock: time | None) -> date:
     """The first day of a job: the one named, else by how often it comes round."""
     today = fact.said.date()
@@ -138,9 +156,9 @@ def _first(fact: Fact, every: str | None, clock: time | None) -> date:
     early = clock is not None and clock > fact.said.time()
     if every and every.split()[0] in WEEKDAYS:
         return turn_after(Remind(on=today, text="", due=today - timedelta(7), every=every), today) or today
-    if found := _OF_MONTH.search(" ".join(p.text for p in fact.pieces)):
-        day = 1 if found["day"] == "first" else min(28, int(found["day"]))
-        return (today.replace(day=1) + timedelta(31)).replace(day=day) if day <= today.day else today.replace(day=day)
+    if (day := _of_month(" ".join(p.text for p in fact.pieces))) is not None:
+        before = today.replace(day=1) - timedelta(1)
+        return turn_after(Remind(on=today, text="", due=before, every="1 months", of_month=day), today) or today
     if phrases:
         dates = phrases[0].day.days(fact.said, True, fact.plan.farm.country) if phrases[0].day else ()
         if len(dates) != 1:
@@ -156,8 +174,14 @@ def _first(fact: Fact, every: str | None, clock: time | None) -> date:
 def _what(fact: Fact, hour: int | None, who: str | None) -> str:
     """What is to be done, in the sender's words."""
     out = () if hour is None else (hour - 1, hour)  # "at 4"
-    words = [p.text for n, p in enumerate(fact.pieces) if p.kind != "day" and not p.is_("remind") and n not in out]
-    text = _EVERY.sub("", _OF_MONTH.sub("", " ".join(words)))
+    ends = list(itertools.accumulate(len(p.text) + 1 for p in fact.pieces))
+    monthly = _OF_MONTH.search(" ".join(p.text for p in fact.pieces))
+    cut = monthly.span() if monthly else (0, 0)
+    words = [
+        p.text for n, p in enumerate(fact.pieces)
+        if p.kind != "day" and not p.is_("remind") and n not in out and not cut[0] < ends[n] - 1 <= cut[1]
+    ]  # fmt: skip
+    text = _EVERY.sub("", " ".join(words))
     if who is not None:
         text = re.sub(r"^\W*\S+ ", "", text)
     text = re.sub(r"\s+", " ", text).replace(" - ", "-")
@@ -233,7 +257,7 @@ def done(fact: Fact) -> Found:
     ends = ticked or re.search(r"^(.*?)(?: ,)? (?:is |are |'s )?(?:all )?(?:done|sorted|finished)(?: now)?$", text)
     if not (found or ends):
         own = [job for job in due if _content(job) and _content(job) == _content(text)]
-        plain = not fact.nums() and not any(p.text in STRONG or p.is_("wish") for p in fact.pieces)
+        plain = all(p.tags for _, p in fact.nums()) and not any(p.text in STRONG or p.is_("wish") for p in fact.pieces)
         return [Done(on=today, text=own[0])] if len(own) == 1 and plain and not fact.word("?") else None
     if fact.nums() and not fact.tags():
         return None

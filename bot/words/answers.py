@@ -292,7 +292,9 @@ def _due(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> s
     if not now and not later:
         return f"Nothing due{' for ' + about if about else ''}."
     shown = now or later
-    text = _lines([_whose(x, farm) + line for (x, _), line in zip(together(shown), lines(shown, farm, m), strict=True)])
+    text = _lines(
+        [_whose(x, farm) + line for (x, _), line in zip(together(shown, m.today), lines(shown, farm, m), strict=True)]
+    )
     return text if now else f"Nothing due now. Next:\n{text}"
 
 

@@ -120,14 +120,15 @@ def dose_due(x: f.DoseDue, farm: Farm, m: Moment, of: Sequence[f.DoseDue] = ()) 
     """A step of a dose plan; `of` are the animals' windows it stands for, where they differ."""
     of = sorted(of or (x,), key=lambda y: (y.to, y.from_))
     who = f"{_lambs(x, farm)}, {x.step}"
-    short = x.doses_needed is not None and (x.doses_on_hand or 0) < x.doses_needed
-    have = f"{x.doses_on_hand or 0} of {_doses(x.doses_needed or 0)} in the fridge"
+    short = x.order_amount is not None or (x.doses_on_hand or 0) < (x.doses_needed or 0)
+    have = _in_fridge(x, m)
     order = say.amount(x.order_amount, x.unit or "") if x.order_amount else ""
     order += f" from {x.supplier}" if x.supplier else ""
     order += f" by {say.time(x.order_by, m.now)}" if x.order_by else ""
-    if short and x.from_ > m.today:  # the bottle comes first
+    uncounted = short and x.doses_on_hand is None and farm.plan.item_named(x.product) is not None
+    if short and x.from_ > m.today and (order or uncounted):  # the bottle comes first
         for_ = f"for {who}, {_windows(of, m)}"
-        if x.doses_on_hand is None:
+        if uncounted:
             text = f"Count the {x.product}: {_doses(x.doses_needed or 0)} wanted {for_}."
         else:
             much = order.replace(" from ", f" {x.product} from ", 1) if x.order_amount else f"{x.product}{order}"
@@ -136,16 +137,36 @@ def dose_due(x: f.DoseDue, farm: Farm, m: Moment, of: Sequence[f.DoseDue] = ()) 
         text = f"Dose {who} {x.product}: {_windows(of, m)}."
         if any(y.missed for y in of):
             text += _LATE.get(x.late or "", " What now, label and vet say.")
-        if x.doses_on_hand is None and short:
+        if x.close:
+            text += f" The last was {say.day(x.close, m.today)}: label and vet say if that is long enough ago."
+        if uncounted:
             text += f" {_doses(x.doses_needed or 0)} needed, none counted: have you a bottle?"
-        elif short:
-            text += f" {have}: order {order}." if order else f" {have}."
+        elif short and x.doses_on_hand is not None:
+            text += f" {have}: order {order}." if order else f" {have}{_comes(x, m)}."
         elif x.doses_on_hand is not None:
             text += f" {_doses(x.doses_on_hand)} in the fridge."
     if x.holds_until is not None:
         past = f", past the sale {say.day(x.sale, m.today)}" if x.sale else ""
         text += f" It holds them till {say.day(x.holds_until, m.today)}{past}."
-    return text + (f" {x.why}" if x.why else "")
+    return text
+
+
+def _in_fridge(x: f.DoseDue, m: Moment) -> str:
+    """Why there is too little: not enough, an opened bottle that does not keep, or others who need it before."""
+    have, needed = x.doses_on_hand or 0, x.doses_needed or 0
+    if x.opened_till:
+        return f"the opened bottle keeps till {say.day(x.opened_till, m.today)}"
+    if have < needed:
+        return f"{have} of {_doses(needed)} in the fridge"
+    return f"{_doses(have)} in the fridge, wanted before"
+
+
+def _comes(x: f.DoseDue, m: Moment) -> str:
+    return f", more comes {say.day(x.arrives, m.today)}" if x.arrives else ""
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 _LATE = {
@@ -324,7 +345,7 @@ def job_due(x: f.JobDue, farm: Farm, m: Moment) -> str:
     about = x.tag or (x.group if x.seq is not None and not x.tags else None)
     if about and about.lower() not in x.text.lower():
         who = f" ({about})"
-    return x.text[:1].upper() + x.text[1:] + who + late + "."
+    return _upper(x.text) + who + late + "."
 
 
 def _day(due: date | datetime) -> date:
@@ -376,14 +397,15 @@ def found(finding: f.Finding, farm: Farm, m: Moment) -> str:
 _FIRST = {"act": 0, "soon": 1, "know": 2}
 
 
-def together(findings: Sequence[f.Finding]) -> list[tuple[f.Finding, tuple[f.Finding, ...]]]:
+def together(findings: Sequence[f.Finding], today: date) -> list[tuple[f.Finding, tuple[f.Finding, ...]]]:
     """What is said as one thing, with the findings it stands for: a step of a dose plan in one group, however many
-    windows its animals have; animals that stall, together. The nearest window is the one said."""
+    windows its animals have, as long as all are open or none is; animals that stall, together. The nearest window is
+    the one said."""
     same: dict[object, list[f.Finding]] = {}
     for x in findings:
         match x:
             case f.DoseDue():
-                name: object = (x.plan, x.step, x.product, x.group, x.level == "know")
+                name: object = (x.plan, x.step, x.product, x.group, x.level == "know", x.from_ > today)
             case f.GainDrop():
                 name = x.rule
             case _:
@@ -397,6 +419,7 @@ def _one(xs: Sequence[f.Finding]) -> f.Finding:
     if len(doses) < 2:
         return xs[0]
     first = min(doses, key=lambda x: (x.to, x.from_))
+    most = max(doses, key=lambda x: x.order_amount or 0)  # the later windows count what the earlier ones take
     return replace(
         first,
         tags=tuple(sorted(t for x in doses for t in x.tags)),
@@ -404,7 +427,10 @@ def _one(xs: Sequence[f.Finding]) -> f.Finding:
         doses_needed=sum(x.doses_needed or 0 for x in doses) or None,
         holds_until=max((x.holds_until for x in doses if x.holds_until), default=None),
         order_by=min((x.order_by for x in doses if x.order_by), default=None),
-        order_amount=max((x.order_amount for x in doses if x.order_amount), default=None),
+        order_amount=most.order_amount,
+        unit=most.unit,
+        supplier=most.supplier,
+        arrives=most.arrives,
         level=min((x.level for x in doses), key=_FIRST.__getitem__),
         late=next((x.late for x in doses if x.late), None),
         sale=min((x.sale for x in doses if x.sale), default=None),
@@ -426,7 +452,7 @@ MOST, ROOM = 7, 900  # things to do, and characters, of one scheduled message
 
 def lines(findings: Sequence[f.Finding], farm: Farm, m: Moment) -> list[str]:
     """Each thing to do, in words."""
-    return [_line(x, of, farm, m) for x, of in together(findings)]
+    return [_line(x, of, farm, m) for x, of in together(findings, m.today)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -441,7 +467,7 @@ class Round:
 def message(findings: Sequence[f.Finding], farm: Farm, m: Moment, *, morning: bool) -> Round:
     """A scheduled message, numbered where there are several things: the most urgent are in it, and stand by place, so
     that one walk through the barn does them; what does not fit is behind "more"."""
-    things = together(sorted(findings, key=lambda x: _FIRST[x.level]))
+    things = together(sorted(findings, key=lambda x: _FIRST[x.level]), m.today)
     said = [_line(x, of, farm, m) for x, of in things]
     places = [_place(x, line) for (x, _), line in zip(things, said, strict=True)]
     if len(things) > 1:

@@ -155,7 +155,8 @@ def _breeding(words: str) -> Echo:
 def _remind(entry: e.Remind, farm: Farm) -> str:
     at = f" {entry.time}" if entry.time else ""
     who = entry.who if entry.who and entry.who in {p.name for p in farm.plan.person} else "you"
-    again = f" {_every(entry.every)}, first" if entry.every else ""
+    of_month = f" on the {entry.of_month}{'st' if entry.of_month == 31 else 'th'}" if entry.of_month else ""
+    again = f" {_every(entry.every)}{of_month}, first" if entry.every else ""
     end = f", till {say.day(entry.until, entry.on)}" if entry.until else ""
     return f"I'll remind {who}{again} {say.day(entry.due, entry.on)}{at}{end}: {entry.text}"
 
