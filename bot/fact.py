@@ -135,7 +135,7 @@ class Fact:
 
     @property
     def text(self) -> str:
-        return " ".join(p.text for p in self.pieces)
+        return words_of(self.pieces)
 
     def has(self, *classes: str) -> bool:
         """Whether a word of one of these classes is in it."""
@@ -335,6 +335,11 @@ _TIMES = {
     "months", "month", "nights", "kids", "people", "legs", "teats", "quarters", "sides", "corners", "fences",
     "posts", "gates", "men", "calls", "beers", "pints", "rows", "places",
 }  # fmt: skip
+
+
+def words_of(pieces: Iterable[Piece]) -> str:
+    """What was written, in the pieces' own spelling."""
+    return " ".join(p.text for p in pieces)
 
 
 def measured(pieces: Sequence[Piece], n: int) -> bool:

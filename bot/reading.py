@@ -16,7 +16,7 @@ from typing import TypeAlias
 
 from bot import phrases, wary
 from bot.denied import denied, left_open
-from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, Swap, harmless
+from bot.fact import Ask, Choice, Doubt, Fact, Found, Question, Several, Swap, harmless, words_of
 from bot.phrases import growing, jobs, questions, stores, talk
 from bot.phrases.unknown import numbered_place
 from bot.slots import Piece, pieces
@@ -38,7 +38,6 @@ from bot.stretches import (
     reminder_at,
     sentences_of,
     wished,
-    words_of,
 )
 from bot.verbs import STRONG
 from rules.entries import About, Dose, Entry, HeadCount, OnHand, Ordered, RamsIn, Said, Stage, Used, Weight

@@ -7,7 +7,7 @@ Nothing is read here; `bot.reading` asks these questions of the pieces it holds.
 import re
 from collections.abc import Sequence
 
-from bot.fact import harmless
+from bot.fact import harmless, words_of
 from bot.phrases import questions
 from bot.phrases.row import Row
 from bot.slots import Piece
@@ -35,10 +35,6 @@ def days_held(stretch: Sequence[Piece]) -> int | None:
 
 
 WAS_BEFORE = re.compile(r"(?:it |there |they |she |he )?(?:was|were|had) [\d.]+(?: (?:before|last|\w+day|time|week))*")
-
-
-def words_of(stretch: Sequence[Piece]) -> str:
-    return " ".join(p.text for p in stretch)
 
 
 def begins_fact(chunk: Sequence[Piece], n: int) -> bool:

@@ -98,12 +98,6 @@ def daily(at: time, zone: str, after: datetime) -> datetime:
         day += timedelta(days=1)
 
 
-def day_words(day: date, today: date) -> str:
-    """How a day is said: "today", "tomorrow", "yesterday", else "Thu 13 Aug"; with the year where it is another."""
-    near = {0: "today", 1: "tomorrow", -1: "yesterday"}.get((day - today).days)
-    return near or f"{day:%a} {day.day} {day:%b}" + (f" {day.year}" if abs((day - today).days) > 300 else "")
-
-
 _MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
     "december",

@@ -10,6 +10,7 @@ import pytest
 
 from bot import when
 from bot.when import Phrase, found
+from bot.words import say
 
 ZONE = ZoneInfo("America/Chicago")
 TUESDAY = datetime(2026, 8, 11, 7, 10, tzinfo=ZONE)
@@ -129,8 +130,6 @@ def test_a_fact_of_another_day_counts_from_its_evening() -> None:
 def test_how_days_are_said() -> None:
     """Near days by name, others by weekday and date, far ones with their year."""
     today = date(2026, 8, 11)
-    said = [
-        when.day_words(d, today)
-        for d in (today, date(2026, 8, 12), date(2026, 8, 10), date(2026, 8, 13), date(2028, 2, 29))
-    ]
+    days_ = (today, date(2026, 8, 12), date(2026, 8, 10), date(2026, 8, 13), date(2028, 2, 29))
+    said = [say.day(d, today) for d in days_]
     assert said == ["today", "tomorrow", "yesterday", "Thu 13 Aug", "Tue 29 Feb 2028"]

@@ -7,7 +7,7 @@ Each reader takes one sentence in full, with the strong words for it, or has not
 import re
 from datetime import date
 
-from bot.fact import Ask, Choice
+from bot.fact import Ask, Choice, Found
 from bot.names import words
 from bot.phrases.details import (
     AMOUNT,
@@ -24,8 +24,12 @@ from bot.phrases.details import (
     does,
     fed,
     first_owner,
+    in_full,
+    keeps_said,
     known,
+    measured,
     new_name,
+    new_to_me,
     set_,
     supplier_said,
     unit_said,
@@ -46,18 +50,17 @@ def _both(plan: Plan, table: str, name: str) -> list[str]:
     return [table, other] if other and there else [table]
 
 
-def _renamed(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _renamed(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "rename pen 2 to nursery", "pen 2 is now called nursery"."""
     kind = rf"(?:(?:the )?(?P<noun>{NOUN}) )?"
-    found = (
-        re.fullmatch(rf"(?:re-?name|change the name of) {kind}(?P<old>.+?) (?:to|as|into) (?P<new>.+)", text, re.I)
-        or re.fullmatch(r"(?P<old>.+?) (?:(?:(?:is|are) )?(?:now|from now on) (?:called|named)|should be called) (?P<new>.+)", text, re.I)
-    )  # fmt: skip
-    found = found or re.fullmatch(
-        r"(?P<old>.+?) (?:is|are) (?:called|named) (?P<new>.+?) (?:now|from now on)", text, re.I
+    found = in_full(
+        text,
+        rf"(?:re-?name|change the name of) {kind}(?P<old>.+?) (?:to|as|into) (?P<new>.+)",
+        r"(?P<old>.+?) (?:(?:(?:is|are) )?(?:now|from now on) (?:called|named)|should be called) (?P<new>.+)",
+        r"(?P<old>.+?) (?:is|are) (?:called|named) (?P<new>.+?) (?:now|from now on)",
+        r"(?P<old>.+?)(?:'s) new name is (?P<new>.+)",
     )
-    found = found or re.fullmatch(r"(?P<old>.+?)(?:'s) new name is (?P<new>.+)", text, re.I)
-    bare = re.fullmatch(r"re-?name (?P<old>.+)", text, re.I)
+    bare = in_full(text, r"re-?name (?P<old>.+)")
     if not found and bare and (old := known(plan, bare["old"], *_ROWS)):
         return Ask(f'What should {old[1]} be called? Like "rename {old[1]} to top {old[0]}".')
     if not found:
@@ -85,24 +88,19 @@ def _if_free(plan: Plan, of: tuple[str, str], new: str, told: list[Entry]) -> li
 _QUOTED = r"""["'](?P<quoted>[^"']+)["']"""
 
 
-def _called(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _called(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "we call it starter", "call the milk powder 'formula'", "formula means milk powder"."""
-    found = re.fullmatch(
+    found = in_full(
+        text,
         r"(?P<of>.+?) (?:is |are )?(?:(?:also )?(?:called|known as|named)|aka|a\.k\.a\.|also goes by) (?P<new>.+?)(?: too| as well| here| by us)?",
-        text,
-        re.I,
-    )
-    found = found or re.fullmatch(
         r"(?P<new>.+?) (?:means|is (?:the same as|short for|another name for|what we call|our name for)) (?P<of>.+)",
-        text,
-        re.I,
+        r"when (?:i|we) say (?P<new>.+?),? (?:i|we) mean (?P<of>.+)",
     )
-    found = found or re.fullmatch(r"when (?:i|we) say (?P<new>.+?),? (?:i|we) mean (?P<of>.+)", text, re.I)
     if found:
         of, new = known(plan, found["of"], *_ROWS), new_name(found["new"])
         return _also(plan, on, of, new) if of and new else None
-    found = re.fullmatch(
-        r"(?P<we>we|i) (?:also |mostly |usually |just )*call (?P<rest>.+)|(?:you can )?call (?P<rest2>.+)", text, re.I
+    found = in_full(
+        text, r"(?P<we>we|i) (?:also |mostly |usually |just )*call (?P<rest>.+)|(?:you can )?call (?P<rest2>.+)"
     )
     if not found:
         return None
@@ -140,33 +138,28 @@ def _also(plan: Plan, on: date, of: tuple[str, str], new: str) -> list[Entry] | 
 # -- items, groups, land, people
 
 
-def _of_item(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _of_item(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "a bag of beet pulp is 50 lb", "beet pulp comes in 50 lb bags", "we get beet pulp from Ridge"."""
     sized = rf"(?P<n>{AMOUNT})"
-    found = re.fullmatch(
-        rf"(?:a |one |each |every )?(?P<c>{HOLDER})s? of (?P<of>.+?) (?:is|are|holds?|weighs?|=) {sized}(?: each)?",
+    found = in_full(
         text,
-        re.I,
+        rf"(?:a |one |each |every )?(?P<c>{HOLDER})s? of (?P<of>.+?) (?:is|are|holds?|weighs?|=) {sized}(?: each)?",
+        rf"(?:the |our )?(?P<of>.+?) (?P<c>{HOLDER})s (?:are|hold|weigh) {sized}(?: each)?",
+        rf"(?P<of>.+?) (?:comes?|is|are) in {sized}[ -](?P<c>{HOLDER})s",
     )
-    found = found or re.fullmatch(
-        rf"(?:the |our )?(?P<of>.+?) (?P<c>{HOLDER})s (?:are|hold|weigh) {sized}(?: each)?", text, re.I
-    )
-    found = found or re.fullmatch(rf"(?P<of>.+?) (?:comes?|is|are) in {sized}[ -](?P<c>{HOLDER})s", text, re.I)
     if found:
         item = _item_of(found["of"], plan, it)
         row = plan.item_named(item) if item else None
-        said = re.match(r"([\d.,]+)[ -]?(.*)", found["n"])
-        if row is None or said is None:
+        if row is None:
             return None
         unit = unit_said(found["c"])
         more = {"unit": unit} if row.unit == "each" else {}
         if row.unit not in ("each", unit):
             return Ask(f"I count {row.name} in {row.unit}s. What does a {row.unit} hold?")
-        return [set_(on, "item", row.name, holds=amount_said(said[1], said[2]), **more)]
-    found = re.fullmatch(
-        r"(?:we (?:get|buy|order) (?:the |our )?(?P<a>.+?)|(?:the |our )?(?P<b>.+?) comes) (?:from|at) (?P<who>[^\d]+)",
+        return [set_(on, "item", row.name, holds=measured(found["n"]), **more)]
+    found = in_full(
         text,
-        re.I,
+        r"(?:we (?:get|buy|order) (?:the |our )?(?P<a>.+?)|(?:the |our )?(?P<b>.+?) comes) (?:from|at) (?P<who>[^\d]+)",
     )
     item = _item_of(found["a"] or found["b"], plan, it) if found else None
     if not found or item is None:
@@ -174,15 +167,13 @@ def _of_item(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | Non
     who = supplier_said(plan, on, found["who"])
     if who is None or who[0] is None:
         return None
-    told = (set_(on, "item", item, supplier=who[0]), *who[1])
-    if who[1]:
-        return Ask(f"{who[0]} is new to me. A new supplier?", (Choice("new supplier", told), Choice("none of these")))
-    return list(told)
+    told = [set_(on, "item", item, supplier=who[0]), *who[1]]
+    return new_to_me(who[0], "supplier", told) if who[1] else told
 
 
-def _fed_to(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _fed_to(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "beet pulp is for the spring ewes"."""
-    found = re.fullmatch(r"(?:the )?(?P<of>.+?) (?:is for|is fed to|feeds) (?P<who>.+)", text, re.I)
+    found = in_full(text, r"(?:the )?(?P<of>.+?) (?:is for|is fed to|feeds) (?P<who>.+)")
     item = plan.item_named(_item_of(found["of"], plan, it) or "") if found else None
     group = known(plan, found["who"], "group") if found else None
     if item is None or group is None:
@@ -197,55 +188,51 @@ def _item_of(text: str, plan: Plan, it: It) -> str | None:
     return found[1] if found else None
 
 
-def _of_group(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _of_group(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "pen 3 keeps ewes"."""
     kinds = "|".join([*KEEPS.values(), OTHER_KEEPS])
-    found = re.fullmatch(rf"(?P<of>.+?) (?:keeps|is for|holds|is for keeping) (?:the |our )?(?P<k>{kinds})", text, re.I)
+    found = in_full(text, rf"(?P<of>.+?) (?:keeps|is for|holds|is for keeping) (?:the |our )?(?P<k>{kinds})")
     group = known(plan, found["of"], "group") if found else None
     if not found or group is None:
         return None
-    keeps = next((k for k, p in KEEPS.items() if re.fullmatch(p, found["k"], re.I)), found["k"].lower())
+    keeps = keeps_said(found["k"]) or found["k"].lower()
     told, before = set_(on, "group", group[1], keeps=keeps), plan.group_named(group[1])
     if before and before.keeps not in ("", keeps):
         return Ask(f"{group[1]} keeps {before.keeps}. Now {keeps}?", (Choice("yes", (told,)), Choice("no")))
     return [told]
 
 
-def _of_land(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _of_land(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "bin 3 capacity is 5000 bu", "the home field is 40 acres"."""
-    found = re.fullmatch(rf"(?P<of>.+?)(?:'s)? capacity(?: is|:)? (?P<n>{AMOUNT})", text, re.I)
+    found = in_full(text, rf"(?P<of>.+?)(?:'s)? capacity(?: is|:)? (?P<n>{AMOUNT})")
     bin_ = known(plan, found["of"], "bin") if found else None
-    said = re.match(r"([\d.,]+)[ -]?(.*)", found["n"]) if found else None
-    if bin_ and said:
-        return [set_(on, "bin", bin_[1], capacity=amount_said(said[1], said[2]))]
-    found = re.fullmatch(
-        r"(?P<of>.+?) is (?P<n>[\d.]+) ?(?P<u>ac|acres?|ha|hectares?)(?: in all| total| altogether)?", text, re.I
-    )
+    if found and bin_:
+        return [set_(on, "bin", bin_[1], capacity=measured(found["n"]))]
+    found = in_full(text, r"(?P<of>.+?) is (?P<n>[\d.]+) ?(?P<u>ac|acres?|ha|hectares?)(?: in all| total| altogether)?")
     field = known(plan, found["of"], "field") if found else None
     return [set_(on, "field", field[1], area=amount_said(found["n"], found["u"]))] if found and field else None
 
 
-def _of_product(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _of_product(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "withdrawal 28 days" of the product spoken of; with its name it is read as any product told of."""
     of = it[1] if it and it[0] == "product" else None
-    found = re.fullmatch(rf"(?:its |the |meat )*{HOLD}(?: is| of|:)? (?P<d>\d{{1,3}}) ?(?:days?|d)?", text, re.I)
+    found = in_full(text, rf"(?:its |the |meat )*{HOLD}(?: is| of|:)? (?P<d>\d{{1,3}}) ?(?:days?|d)?")
     if found and of:
         return [Product(on=on, product=of, withdrawal_days=int(found["d"]))]
     if found:
         untold = sorted(plan.product, key=lambda p: p.withdrawal_days is not None)
         told = [Choice(p.name, (Product(on=on, product=p.name, withdrawal_days=int(found["d"])),)) for p in untold]
         return Ask("The withdrawal of which product?", tuple(told[:4]))
-    found = re.fullmatch(rf"(?:its |the )*{EGGS}", text, re.I) if of else None
+    found = in_full(text, rf"(?:its |the )*{EGGS}") if of else None
     return [set_(on, "product", of, egg_withdrawal_days=int(found["d"]))] if found else None
 
 
-def _of_person(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _of_person(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "Bea is a helper", "Bea's telegram is 12345678", "add Sam as a helper"."""
     role = r"(?P<r>owner|family(?: member)?|helper)"
-    found = re.fullmatch(
-        rf"(?:add )?(?P<of>[^\d\W][\w'\- ]{{0,30}}?) (?:is|as) (?:an?|the|our) (?:new )?{role}(?: now| here)?(?:,? (?:telegram|chat)(?: number| id)? (?P<n>\d{{4,15}}))?",
+    found = in_full(
         text,
-        re.I,
+        rf"(?:add )?(?P<of>[^\d\W][\w'\- ]{{0,30}}?) (?:is|as) (?:an?|the|our) (?:new )?{role}(?: now| here)?(?:,? (?:telegram|chat)(?: number| id)? (?P<n>\d{{4,15}}))?",
     )
     if found:
         name = next((p.name for p in plan.person if p.name.lower() == found["of"].lower()), None)
@@ -261,8 +248,8 @@ def _of_person(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | N
         if re.match(r"add\b", text, re.I):
             return told
         return Ask(f"{new}: a new person of the farm?", (Choice("yes", tuple(told)), Choice("no")))
-    found = re.fullmatch(
-        r"(?P<of>[\w ]{1,30}?)(?:'s)? (?:telegram|chat|number)(?: number| id)?(?: is|:)? (?P<n>\d{4,15})", text, re.I
+    found = in_full(
+        text, r"(?P<of>[\w ]{1,30}?)(?:'s)? (?:telegram|chat|number)(?: number| id)?(?: is|:)? (?P<n>\d{4,15})"
     )
     name = next((p.name for p in plan.person if found and p.name.lower() == found["of"].lower()), None)
     return [set_(on, "person", name, telegram=int(found["n"]))] if found and name else None

@@ -5,12 +5,12 @@ days are taken as told; nothing is filled in. Which messages are about the plan 
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any, TypeAlias
 
-from bot.fact import Ask
+from bot.fact import Ask, Choice, Found, Wants
 from bot.names import index_of, words
 from bot.opening import hours_said, time_said
 from bot.verbs import BY_WORDS
@@ -20,7 +20,7 @@ from rules.units import unit_named
 
 Set: TypeAlias = dict[str, Any]
 It: TypeAlias = "tuple[str, str] | None"  # the row (table, name) spoken of just before
-Reader: TypeAlias = "Callable[[str, date, Plan, It], list[Entry] | Ask | None]"  # of one sentence about the plan
+Reader: TypeAlias = "Callable[[str, date, Plan, It], Found]"  # of one sentence about the plan
 # the words left, which are the name; the keys said; other rows that come with it
 Details: TypeAlias = tuple[str, Set, list[Entry]]
 
@@ -70,6 +70,11 @@ saturdays sundays owner helper family
 _NO_NAME = frozenset(_GRAMMAR.split())
 
 
+def in_full(text: str, *forms: str) -> re.Match[str] | None:
+    """How a text is one of these forms, in full and whatever its capitals: the first that it is."""
+    return next((found for form in forms if (found := re.fullmatch(form, text, re.I))), None)
+
+
 def set_(on: date, table: str, name: str | None, /, **keys: Any) -> PlanSet:
     """A change of the plan as an entry."""
     return PlanSet(on=on, table=table, name=name, set=keys)
@@ -107,9 +112,7 @@ def new_name(text: str) -> str | None:
 def supplier_said(plan: Plan, on: date, text: str) -> tuple[str | None, list[Entry]] | None:
     """The supplier that a name means, and its row where it is a new one; (None, []) for people who are no supplier;
     None where it is no name."""
-    if re.fullmatch(
-        r"(?:the |our |my )?(?:neighbou?rs?|home|own|farm|here|next door|a friend|a mate)", text.strip(), re.I
-    ):
+    if in_full(text.strip(), r"(?:the |our |my )?(?:neighbou?rs?|home|own|farm|here|next door|a friend|a mate)"):
         return None, []
     if found := known(plan, text, "supplier"):
         return found[1], []
@@ -130,6 +133,23 @@ def unit_said(word: str) -> str:
 
 def amount_said(number: str, unit: str) -> str:
     return f"{number.replace(',', '')} {unit_said(unit)}"
+
+
+def measured(text: str) -> str | None:
+    """The amount that a text is: "25lb" is "25 lb"."""
+    found = re.match(r"([\d.,]+)[ -]?(.*)", text)
+    return amount_said(found[1], found[2]) if found else None
+
+
+def keeps_said(text: str) -> str | None:
+    """What a group keeps, by a word for it."""
+    return next((keeps for keeps, words_ in KEEPS.items() if in_full(text, words_)), None)
+
+
+def new_to_me(name: str, what: str, told: Iterable[Entry], wants: Wants | None = None) -> Ask:
+    """Whether a name nobody knows is a new row; then all this is recorded."""
+    choices = (Choice(f"new {what}", tuple(told)), Choice("none of these"))
+    return Ask(f"{name} is new to me. A new {what}?", choices, wants=wants)
 
 
 def _item(rest: str, on: date, plan: Plan) -> Details | None:
@@ -176,7 +196,7 @@ def _item(rest: str, on: date, plan: Plan) -> Details | None:
 def _group(rest: str, on: date, plan: Plan) -> Details | None:
     keys: Set = {}
     for keeps, pattern in KEEPS.items():
-        if found := re.fullmatch(rf"\s*(?P<name>\d{{1,2}}[a-z]?),?\s+(?:for )?(?:{pattern})", rest, re.I):
+        if found := in_full(rest, rf"\s*(?P<name>\d{{1,2}}[a-z]?),?\s+(?:for )?(?:{pattern})"):
             return found["name"], {"keeps": keeps}, []  # "new pen 7 market lambs": which pen, not how many
     for keeps, pattern in (*KEEPS.items(), ("", OTHER_KEEPS)):
         found, rest_ = _take(
@@ -198,9 +218,9 @@ def _group(rest: str, on: date, plan: Plan) -> Details | None:
 
 def lead_said(text: str) -> int | None:
     """Open days from the order to the delivery: "delivers next day", "lead time 2 days", "in 2 days"; None for no such."""
-    if re.fullmatch(r".*\bsame day\b.*", text, re.I):
+    if in_full(text, r".*\bsame day\b.*"):
         return 0
-    if re.fullmatch(r".*\b(?:next|following)(?: open| working| business)? day\b.*", text, re.I):
+    if in_full(text, r".*\b(?:next|following)(?: open| working| business)? day\b.*"):
         return 1
     found = re.search(r"\b(\d{1,2}|a|one|two|three|four|five) (?:open |working |business |clear )?days?\b", text, re.I)
     number = {"a": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5}

@@ -7,9 +7,8 @@ import re
 from datetime import date
 from typing import Any
 
-from bot.fact import Ask, Choice
-from bot.phrases.details import KEEPS, OTHER_KEEPS, known, new_name, set_
-from rules.entries import Entry
+from bot.fact import Ask, Choice, Found
+from bot.phrases.details import OTHER_KEEPS, keeps_said, known, new_name, set_
 from rules.plan import Plan
 
 _HEAD = re.compile(
@@ -30,7 +29,7 @@ _EVENTS = {
 _EXAMPLE = "dose plan lamb vaccine for lambs at foot: cdt 28 to 42 days old, cdt 3 to 4 weeks after the first"
 
 
-def dose_plan(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
+def dose_plan(text: str, on: date, plan: Plan) -> Found:
     """A dose plan told in full; asked for again, with an example, where a part of it is not understood."""
     found = _HEAD.fullmatch(text)
     if not found:
@@ -54,9 +53,8 @@ def _kept(text: str, plan: Plan) -> str | None:
     said = text.strip().lower()
     if re.fullmatch(r"(?:suckling |young )?lambs at foot|lambs on (?:the ewes|their mothers)", said):
         return "lambs at foot"
-    for keeps, pattern in KEEPS.items():
-        if re.fullmatch(pattern, said):
-            return keeps
+    if keeps := keeps_said(said):
+        return keeps
     group = known(plan, said, "group") if said else None
     row = plan.group_named(group[1]) if group else None
     return (row.keeps or None) if row else said if re.fullmatch(OTHER_KEEPS, said) else None

@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from bot.fact import Ask, Choice
+from bot.fact import Ask, Choice, Found
 from bot.names import words
 from bot.phrases.altered import OF_A_ROW
-from bot.phrases.details import DETAILS, NOUN, TABLE_OF, Set, does, first_owner, known, new_name, set_
+from bot.phrases.details import DETAILS, NOUN, TABLE_OF, Set, does, first_owner, in_full, known, new_name, set_
 from bot.phrases.dose_plans import dose_plan
 from bot.phrases.set_once import SET_ONCE
 from bot.phrases.standing import STANDING
@@ -91,7 +91,7 @@ def _sentences(text: str) -> list[str]:
     return [s.rstrip(" .!") for s in found if s.strip(" .!")]
 
 
-def _sentence(text: str, on: date, plan: Plan, it: tuple[str, str] | None) -> list[Entry] | Ask | None:
+def _sentence(text: str, on: date, plan: Plan, it: tuple[str, str] | None) -> Found:
     if (
         text.endswith("?")
         or len(text) > _LONGEST
@@ -144,7 +144,7 @@ class _Head:
 
 def _head(text: str) -> _Head | None:
     text = re.sub(r"\b(pour|spot) on\b", r"\1-on", text, flags=re.I)
-    if stands := re.fullmatch(rf"(?P<noun>{NOUN}) (?P<name>.+) is on the plan", text, re.I):
+    if stands := in_full(text, rf"(?P<noun>{NOUN}) (?P<name>.+) is on the plan"):
         text = f"new {stands['noun']} called {stands['name']}"
     if turned := _AS_NEW.fullmatch(text):
         text = f"new {turned['noun']} {turned['name']}{turned['rest'] or ''}"
@@ -163,7 +163,7 @@ def _head(text: str) -> _Head | None:
     return _Head(noun, f" {rest}", named or listed, listed)
 
 
-def _new(text: str, on: date, plan: Plan) -> list[Entry] | Ask | None:
+def _new(text: str, on: date, plan: Plan) -> Found:
     """ "new item beet pulp, 50 lb bags, from Ridge", "add a pen Nursery for bottle lambs", "group Nursery: ewes"."""
     head = _head(text)
     if head is None:
@@ -227,7 +227,7 @@ def _changed(head: _Head, on: date, plan: Plan, name: str, keys: Set, more: list
 
 def _span(word: str) -> bool:
     """Whether a word is a day or an hour, so that a dash before or after it is a "to"."""
-    return re.fullmatch(r"[\d:.]+(?:[ap]m)?|(?:mon|tue|wed|thu|fri|sat|sun)\w*|noon", word.strip(","), re.I) is not None
+    return in_full(word.strip(","), r"[\d:.]+(?:[ap]m)?|(?:mon|tue|wed|thu|fri|sat|sun)\w*|noon") is not None
 
 
 def _named_after(noun: str, text: str) -> str | None:
@@ -235,7 +235,7 @@ def _named_after(noun: str, text: str) -> str | None:
     bare = text.strip(" ,:'\"")
     return (
         f"{noun} {bare}"
-        if TABLE_OF[noun] in ("group", "bin", "field") and re.fullmatch(r"\d{1,3}[a-z]?|[a-z]", bare, re.I)
+        if TABLE_OF[noun] in ("group", "bin", "field") and in_full(bare, r"\d{1,3}[a-z]?|[a-z]")
         else None
     )
 

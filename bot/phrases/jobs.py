@@ -41,7 +41,7 @@ def remind(fact: Fact) -> Found:
     """A reminder asked for: by day or time, by animal or group, once or repeated, for whoever asks or somebody named."""
     if not fact.has("remind"):
         return None
-    text = " ".join(p.text for p in fact.pieces)
+    text = fact.text
     if fact.pieces[0].day is not None:  # "a week on friday mind me to ..."
         text = " ".join(p.text for p in fact.pieces[1:])
     tail = re.match(r"(.{6,}?)[ ,.]+(?:remind|mind) (?:me|us)(?: (?:on|abt it|about it|of it))?\b([^,]{0,20})$", text)
@@ -156,7 +156,7 @@ def _first(fact: Fact, every: str | None, clock: time | None) -> date:
     early = clock is not None and clock > fact.said.time()
     if every and every.split()[0] in WEEKDAYS:
         return turn_after(Remind(on=today, text="", due=today - timedelta(7), every=every), today) or today
-    if (day := _of_month(" ".join(p.text for p in fact.pieces))) is not None:
+    if (day := _of_month(fact.text)) is not None:
         before = today.replace(day=1) - timedelta(1)
         return turn_after(Remind(on=today, text="", due=before, every="1 months", of_month=day), today) or today
     if phrases:
@@ -201,7 +201,7 @@ _DROP = re.compile(
 
 def drop(fact: Fact) -> Found:
     """A reminder that is never to come again: "stop reminding me about the trough"."""
-    found = _DROP.match(" ".join(p.text for p in fact.pieces))
+    found = _DROP.match(fact.text)
     if not found:
         return None
     job = _job(fact, found[1].strip())
@@ -234,7 +234,7 @@ def _content(words: str) -> set[str]:
 
 def done(fact: Fact) -> Found:
     """A job of a reminder is done: told with a word for it, or in the job's own words ("water checked")."""
-    text = " ".join(p.text for p in fact.pieces)
+    text = fact.text
     today = fact.said.date()
     due = list(dict.fromkeys(job.text for job in fact.farm.reminders.values() if job.due <= today))
     if re.fullmatch(r"(?:ok |yes |thats |that's |all )*(?:done|did it|done it|done that)(?: now)?", text):

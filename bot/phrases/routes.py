@@ -21,7 +21,7 @@ _LEADS = re.compile(r"number|#|:|[a-z]{1,3}|[-/]")
 
 def route(fact: Fact) -> str | None:
     """The way it was given, in one of a few names; None where none or several are said."""
-    text = " ".join(p.text for p in fact.pieces).replace(".", "")
+    text = fact.text.replace(".", "")
     found = [name for name, pattern in _ROUTES if pattern.search(text)]
     return found[0] if len(found) == 1 else None
 

@@ -7,9 +7,8 @@ import re
 from datetime import date
 from decimal import Decimal
 
-from bot.fact import Ask
-from bot.phrases.details import HOLDER, KEEPS, MEASURE, It, Reader, Set, known, set_, unit_said
-from rules.entries import Entry
+from bot.fact import Ask, Found
+from bot.phrases.details import HOLDER, MEASURE, It, Reader, Set, in_full, keeps_said, known, set_, unit_said
 from rules.plan import Plan
 
 _N = r"(?P<n>\d+(?:\.\d+)?)"
@@ -25,10 +24,10 @@ _LOAD: tuple[tuple[str, str], ...] = (
 )  # fmt: skip
 
 
-def _load(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _load(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "a full load is 24", "a trip costs 90"."""
     for key, pattern in _LOAD:
-        if found := re.fullmatch(pattern, text, re.I):
+        if found := in_full(text, pattern):
             value = Decimal(found["n"])
             return [set_(on, "ship", None, **{key: int(value) if key.startswith("load") else value})]
     return None
@@ -45,18 +44,16 @@ _OF_ITEM: dict[str, tuple[str, ...]] = {
 }
 
 
-def _of_stock(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _of_stock(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "the smallest order of milk is 6 bags", "we have room for 40 bags of milk", "milk keeps 60 days"."""
     for key, patterns in _OF_ITEM.items():
         for pattern in patterns:
-            found = re.fullmatch(pattern, text, re.I)
+            found = in_full(text, pattern)
             item = known(plan, found["of"], "item") if found else None
             if found and item:
                 return [set_(on, "item", item[1], **{key: f"{found['n']} {unit_said(found['u'])}"})]
-    found = re.fullmatch(
-        r"(?P<of>.+?) keeps(?: for)? (?P<d>\d{1,3}) days(?P<open> (?:once|after|when) open(?:ed|ing)?)?",
-        text,
-        re.I,
+    found = in_full(
+        text, r"(?P<of>.+?) keeps(?: for)? (?P<d>\d{1,3}) days(?P<open> (?:once|after|when) open(?:ed|ing)?)?"
     )
     if found and found["open"]:
         product = known(plan, found["of"], "product")
@@ -65,15 +62,12 @@ def _of_stock(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | No
     return [set_(on, "item", item[1], keeps_days=int(found["d"]))] if found and item else None
 
 
-def _stage(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _stage(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "we wean bottle lambs at 42 days", "creep for market lambs from 14 days"."""
-    found = re.fullmatch(
-        r"(?:we )?(?P<stage>wean|creep)(?: for)? (?:the |our )?(?P<keeps>.+?) (?:at|from) (?P<d>\d{1,3}) ?(?P<u>days?|weeks?|wks?)(?: old| of age)?",
-        text, re.I,
-    )  # fmt: skip
+    found = in_full(text, r"(?:we )?(?P<stage>wean|creep)(?: for)? (?:the |our )?(?P<keeps>.+?) (?:at|from) (?P<d>\d{1,3}) ?(?P<u>days?|weeks?|wks?)(?: old| of age)?")  # fmt: skip
     if not found:
         return None
-    keeps = next((k for k, pattern in KEEPS.items() if re.fullmatch(pattern, found["keeps"], re.I)), None)
+    keeps = keeps_said(found["keeps"])
     group = known(plan, found["keeps"], "group")
     row = plan.group_named(group[1]) if group else None
     keeps = keeps or (row.keeps if row else None)
@@ -83,16 +77,14 @@ def _stage(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
     return [set_(on, "stage_plan", keeps, **{"weaned" if found["stage"].lower() == "wean" else "creep": days})]
 
 
-def _kit(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _kit(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "lambing kit: 5 mL iodine per ewe, 1 bottle colostrum per group"."""
-    found = re.fullmatch(r"(?:the |our )?lambing kit(?: is| needs)?:? (?P<needs>.+)", text, re.I)
+    found = in_full(text, r"(?:the |our )?lambing kit(?: is| needs)?:? (?P<needs>.+)")
     if not found:
         return None
     needs: list[Set] = []
     for part in re.split(r"\s*[,;]\s*(?:and )?|\s+and\s+", found["needs"]):
-        said = re.fullmatch(
-            rf"{_SIZED} (?:of )?(?P<of>.+?)(?: (?:a|per|each|for each|for every) (?P<per>ewe|group))?", part, re.I
-        )
+        said = in_full(part, rf"{_SIZED} (?:of )?(?P<of>.+?)(?: (?:a|per|each|for each|for every) (?P<per>ewe|group))?")
         item = known(plan, said["of"], "item", "product") if said else None
         if not said or not item:
             return Ask(
@@ -103,7 +95,7 @@ def _kit(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
     return [set_(on, "kit", "lambing", needs=needs)]
 
 
-def _place(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _place(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "our state is WI", "our currency is EUR"."""
     found = re.fullmatch(
         r"(?:[Oo]ur |[Tt]he )?(?:state|province|county|subdivision|region) (?:is|:) (?P<s>[A-Z0-9]{1,3})", text

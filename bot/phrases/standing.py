@@ -8,9 +8,9 @@ import re
 from datetime import date
 from decimal import Decimal
 
-from bot.fact import Ask, Choice
+from bot.fact import Ask, Found
 from bot.opening import hours_in_words, hours_said, time_said
-from bot.phrases.details import LEADS, It, Reader, Set, known, lead_said, new_name, set_
+from bot.phrases.details import LEADS, It, Reader, Set, in_full, known, lead_said, new_name, new_to_me, set_
 from rules.days import WEEKDAYS
 from rules.entries import Entry
 from rules.plan import Plan
@@ -28,18 +28,13 @@ def _supplier_of(text: str, plan: Plan, it: It) -> str | None:
     return found[1] if found else None
 
 
-def _hours(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _hours(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "Ridge hours are mon to fri 8 to 5", "the mill is always open weekdays 8 to 5"."""
-    found = re.fullmatch(
-        rf"{_WHO}(?:'s)? (?:new |opening |open |usual )?(?:hours|times)(?: are| is| have)?(?: now)?(?: changed)?(?: to)?:? (?P<hours>.+)",
+    found = in_full(
         text,
-        re.I,
-    )
-    found = found or re.fullmatch(
-        rf"(?:opening |open |new )?hours (?:at|of|for) {_WHO}(?: are| is|:) (?P<hours>.+)", text, re.I
-    )
-    found = found or re.fullmatch(
-        rf"{_WHO} (?:is |are )?(?:usually|always|normally|now)? ?open (?:from )?(?P<hours>.+)", text, re.I
+        rf"{_WHO}(?:'s)? (?:new |opening |open |usual )?(?:hours|times)(?: are| is| have)?(?: now)?(?: changed)?(?: to)?:? (?P<hours>.+)",
+        rf"(?:opening |open |new )?hours (?:at|of|for) {_WHO}(?: are| is|:) (?P<hours>.+)",
+        rf"{_WHO} (?:is |are )?(?:usually|always|normally|now)? ?open (?:from )?(?P<hours>.+)",
     )
     if not found:
         hours = hours_said(text) if it and it[0] == "supplier" else None  # "new supplier Ridge. mon to fri 8 to 5"
@@ -66,18 +61,13 @@ def _hours(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
     name = new_name(found["who"]) if who is None and strong else None
     if name is None:
         return None
-    return Ask(
-        f"{name} is new to me. A new supplier?",
-        (Choice("new supplier", (set_(on, "supplier", name, hours=hours),)), Choice("none of these")),
-    )
+    return new_to_me(name, "supplier", [set_(on, "supplier", name, hours=hours)])
 
 
-def _always_shut(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _always_shut(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "the mill is closed on holidays", "Ridge is always shut saturdays": on top of the hours it has."""
-    found = re.fullmatch(
-        rf"{_WHO} (?:is |are )?(?:always |now )*(?:closed|shut)(?: on)? (?P<days>(?:all |the )*(?:public |bank )?holidays|"
-        r"(?:every |on )*(?:(?:sun|mon|tues|wednes|thurs|fri|satur)days?(?:,? and |, )?)+)", text, re.I,
-    )  # fmt: skip
+    found = in_full(text, rf"{_WHO} (?:is |are )?(?:always |now )*(?:closed|shut)(?: on)? (?P<days>(?:all |the )*(?:public |bank )?holidays|"
+        r"(?:every |on )*(?:(?:sun|mon|tues|wednes|thurs|fri|satur)days?(?:,? and |, )?)+)")  # fmt: skip
     who = _supplier_of(found["who"], plan, it) if found else None
     row = plan.supplier_named(who) if who else None
     if not found or row is None or row.hours is None:
@@ -93,23 +83,25 @@ def _always_shut(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask |
     return [set_(on, "supplier", row.name, hours=hours_said(hours_in_words(hours)) or hours)]
 
 
-def _ordering(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _ordering(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "Ridge delivers next day", "orders to Ridge must be in by 2pm"."""
     keys: Set = {}
-    found = re.fullmatch(rf"{_WHO} (?P<lead>{LEADS})", text, re.I) or re.fullmatch(
-        rf"(?:lead time|delivery) (?:at|from|for|of) {_WHO} (?P<lead>(?:is |takes )?.+)", text, re.I
+    found = in_full(
+        text,
+        rf"{_WHO} (?P<lead>{LEADS})",
+        rf"(?:lead time|delivery) (?:at|from|for|of) {_WHO} (?P<lead>(?:is |takes )?.+)",
     )
     if found and (days := lead_said(found["lead"])) is not None:
         keys["lead_days"] = days
     if not found:
-        found = re.fullmatch(rf"(?:orders? (?:to|at|for|from|with) )?{_WHO}(?: (?:wants?|needs?|takes?|has))?(?: (?:the )?orders?)?"
+        found = in_full(text, rf"(?:orders? (?:to|at|for|from|with) )?{_WHO}(?: (?:wants?|needs?|takes?|has))?(?: (?:the )?orders?)?"
                              r"(?: must be| have to be| need to be| has to be| needs to be)? (?:in )?(?:by|before) "
-                             r"(?P<t>noon|midday|\d{1,2}(?:[:.]\d\d)? ?(?:[ap]\.?m\.?)?)(?: (?:for|to count)[^,]*)?", text, re.I)  # fmt: skip
+                             r"(?P<t>noon|midday|\d{1,2}(?:[:.]\d\d)? ?(?:[ap]\.?m\.?)?)(?: (?:for|to count)[^,]*)?")  # fmt: skip
         if found and "order" in text.lower() and (by := time_said(found["t"])):
             keys["order_before"] = f"{by:%H:%M}"
     if not found:
-        found = re.fullmatch(
-            rf"{_WHO}(?:'s)? (?:order )?cut-?off(?: time)?(?: is|:)? (?P<t>noon|[\d:.]+ ?(?:[ap]\.?m\.?)?)", text, re.I
+        found = in_full(
+            text, rf"{_WHO}(?:'s)? (?:order )?cut-?off(?: time)?(?: is|:)? (?P<t>noon|[\d:.]+ ?(?:[ap]\.?m\.?)?)"
         )
         if found and (by := time_said(found["t"])):
             keys["order_before"] = f"{by:%H:%M}"
@@ -121,26 +113,21 @@ def _ordering(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | No
 # -- sales, weights, units, messages
 
 
-def _sales(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _sales(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "we sell wednesdays", "sale days are tue and fri"."""
     day = r"\b(?:mon|tues?|weds|wed(?:nes)?|thurs?|thu|fri|sat(?:ur)?|sun)(?:days?|s)?\b"
     listed = rf"(?P<days>(?:every |on |the )*{day}(?:(?:,| and|,? &|,? or)+ (?:on |every )?{day})*)"
-    found = re.fullmatch(
-        rf"(?P<we>we) (?P<also>also )?(?:sell|ship|market|go to (?:the )?(?:market|mart|sale))(?: (?:the )?(?:lambs|stock|sheep))?(?: at (?:the )?\w+)?(?: on)? {listed}",
+    found = in_full(
         text,
-        re.I,
-    )
-    found = found or re.fullmatch(
-        rf"(?:our |the )?(?:sale|market|mart|auction|shipping|ship) days?(?: is| are|:) {listed}", text, re.I
-    )
-    found = found or re.fullmatch(
-        rf"(?:our |the )?(?:sales?|mart|market|auction)(?: is| are)? (?:always |on )*{listed}", text, re.I
+        rf"(?P<we>we) (?P<also>also )?(?:sell|ship|market|go to (?:the )?(?:market|mart|sale))(?: (?:the )?(?:lambs|stock|sheep))?(?: at (?:the )?\w+)?(?: on)? {listed}",
+        rf"(?:our |the )?(?:sale|market|mart|auction|shipping|ship) days?(?: is| are|:) {listed}",
+        rf"(?:our |the )?(?:sales?|mart|market|auction)(?: is| are)? (?:always |on )*{listed}",
     )
     if not found:
         return None
     said = re.findall(day, found["days"], re.I)
     sure = re.search(r"\bdays?(?= (?:is|are)|:)|\bevery\b|\balways\b", text, re.I) or all(
-        re.search(r"s$", d) and not re.fullmatch(r"tues|weds|thurs", d, re.I) for d in said
+        re.search(r"s$", d) and not in_full(d, r"tues|weds|thurs") for d in said
     )
     if not sure:
         return None
@@ -149,16 +136,15 @@ def _sales(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
     return [set_(on, "ship", None, sales=[d for d in WEEKDAYS if d in {*kept, *days}])]
 
 
-def _weights(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _weights(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "ship at 105 to 130", "ship weight is 42 kg"."""
     span = r"(?P<a>\d{2,3}(?:\.\d)?)(?: ?(?:lbs?|kgs?)?(?= ?(?:to|-)))?(?: ?(?:to|-|and|up to) ?(?P<b>\d{2,3}(?:\.\d)?))? ?(?P<u>lbs?|pounds?|kgs?|kilos?)?(?: live(?:weight)?)?"
-    found = re.fullmatch(
-        rf"(?:(?:we|i) )?(?P<verb>ship|sell|market)(?: them| lambs| the lambs)? (?:at|from|between) {span}", text, re.I
+    found = in_full(
+        text, rf"(?:(?:we|i) )?(?P<verb>ship|sell|market)(?: them| lambs| the lambs)? (?:at|from|between) {span}"
     )
-    named = re.fullmatch(
-        rf"(?:our |the )?(?:ship|shipping|market|sale|finish|finishing|target|slaughter)(?:ing)? weights?(?: is| are|:)?(?: from| between| at)? {span}",
+    named = in_full(
         text,
-        re.I,
+        rf"(?:our |the )?(?:ship|shipping|market|sale|finish|finishing|target|slaughter)(?:ing)? weights?(?: is| are|:)?(?: from| between| at)? {span}",
     )
     if found and found["b"] is None and not re.match(r"we|i\b", text, re.I):
         return None
@@ -200,17 +186,16 @@ def _scale(unit: str, on: date, plan: Plan) -> list[Entry] | Ask:
     return [set_(on, "farm", None, weight=unit), *([set_(on, "ship", None, **turned)] if turned else [])]
 
 
-def _of_the_farm(text: str, on: date, plan: Plan, it: It) -> list[Entry] | Ask | None:
+def _of_the_farm(text: str, on: date, plan: Plan, it: It) -> Found:
     """ "we weigh in pounds", "morning message at 6:30"."""
-    found = re.fullmatch(
-        r"(?:we weigh|weigh)(?P<them> them| everything| lambs| the lambs)? in (?P<u>lbs?|pounds|kgs?|kilos)", text, re.I
+    found = in_full(
+        text, r"(?:we weigh|weigh)(?P<them> them| everything| lambs| the lambs)? in (?P<u>lbs?|pounds|kgs?|kilos)"
     )
     if found and (found["them"] or text.lower().startswith("we")):
         return _scale(str(unit_named(found["u"])), on, plan)
-    found = re.fullmatch(
-        r"(?:the |my )?(?P<which>morning|evening) (?:message|list|report)s? (?:at|is at|comes at|to) (?P<t>[\d:.]+ ?(?:[ap]m)?)",
+    found = in_full(
         text,
-        re.I,
+        r"(?:the |my )?(?P<which>morning|evening) (?:message|list|report)s? (?:at|is at|comes at|to) (?P<t>[\d:.]+ ?(?:[ap]m)?)",
     )
     if found and (
         at := time_said(

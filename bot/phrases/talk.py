@@ -36,7 +36,7 @@ def of_sentence(fact: Fact) -> Found:
 
 
 def undo(fact: Fact) -> Found:
-    text = " ".join(p.text for p in fact.pieces)
+    text = fact.text
     plain = re.sub(r"\s+", " ", text)
     if not fact.has("undo") and "wrong" not in plain:
         return None
@@ -64,7 +64,7 @@ _CORRECT = re.compile(
 
 def correct(fact: Fact) -> Found:
     """The last weight of an animal, or the last amount of an item, was wrong."""
-    text = " ".join(p.text for p in fact.pieces)
+    text = fact.text
     typed = re.search(r"\b(?:put|typed|sent|wrote|entered|texted|said) .*\bas \S+ .*\b(?:it was|its|should)\b", text)
     if not (typed or _CORRECT.search(text)) or (fact.has("dose", "lambed", "order") and not fact.has("correct")):
         return None
@@ -181,7 +181,7 @@ def product_told(fact: Fact) -> Found:
     products = {name for _, name in fact.named("product")}
     if len(products) != 1 or fact.says("gave", "given", "jabbed", "treated", "drenched", "injected"):
         return None
-    text = " ".join(p.text for p in fact.pieces)
+    text = fact.text
     days = None
     for n, p in fact.nums():
         after = [q.text for q in fact.pieces[n + 1 : n + 2]]
@@ -260,7 +260,7 @@ def shut(fact: Fact) -> Found:
     unsure = any(
         p.is_("wish") and p.text not in ("will", "wont", "before", "after", "they'll", "itll") for p in fact.pieces
     )
-    if unsure and not re.search(r"\btill?\b|\buntil\b", " ".join(p.text for p in fact.pieces)):
+    if unsure and not re.search(r"\btill?\b|\buntil\b", fact.text):
         return None
     if closed and fact.word("early", "late") and _hours(fact) is None:
         raise Doubt("Which hours is it open that day?")

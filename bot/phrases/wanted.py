@@ -9,20 +9,23 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from typing import Any, TypeAlias
 
-from bot.fact import Ask, Choice, Wants
+from bot.fact import Ask, Choice, Found, Wants
 from bot.opening import hours_said, time_said
 from bot.phrases.details import (
     AMOUNT,
     DOSE,
     HOLDER,
-    KEEPS,
     MEASURE,
     OTHER_KEEPS,
     amount_said,
     fed,
+    in_full,
+    keeps_said,
     known,
     lead_said,
+    measured,
     new_name,
+    new_to_me,
     set_,
     supplier_said,
     unit_said,
@@ -63,7 +66,7 @@ def _told(table: str, name: str, key: str, value: Any, on: date, plan: Plan) -> 
     return set_(on, table, name, **{"hours" if key == "holidays" else key: value})
 
 
-def answered(text: str, wants: Wants, data: Row, plan: Plan, on: date) -> list[Entry] | Ask | None:
+def answered(text: str, wants: Wants, data: Row, plan: Plan, on: date) -> Found:
     """What words answer to a question of `next_wanted`; None where they are no answer to it."""
     table, name = wants.rows[0]
     row = next((r for r in data.get(table, []) if r.get("name") == name), None)
@@ -76,10 +79,7 @@ def answered(text: str, wants: Wants, data: Row, plan: Plan, on: date) -> list[E
     told = [_told(table, name, wants.key, value, on, plan)]
     other = {"supplier": "supplier", "crop": "crop"}.get(wants.key)
     if other and known(plan, value, other) is None:
-        new = (set_(on, other, value), *told)
-        return Ask(
-            f"{value} is new to me. A new {other}?", (Choice(f"new {other}", new), Choice("none of these")), wants=wants
-        )
+        return new_to_me(value, other, (set_(on, other, value), *told), wants)
     return list(told)
 
 
@@ -87,17 +87,14 @@ def answered(text: str, wants: Wants, data: Row, plan: Plan, on: date) -> list[E
 
 
 def _amount(text: str, row: Row, plan: Plan) -> str | None:
-    found = re.fullmatch(
-        rf"(?:it |they |each |a \w+ )?(?:holds? |is |are |weighs? )?(?:about )?(?P<n>{AMOUNT})(?: each| a \w+)?",
-        text,
-        re.I,
+    found = in_full(
+        text, rf"(?:it |they |each |a \w+ )?(?:holds? |is |are |weighs? )?(?:about )?(?P<n>{AMOUNT})(?: each| a \w+)?"
     )
-    said = re.match(r"([\d.,]+)[ -]?(.*)", found["n"]) if found else None
-    return amount_said(said[1], said[2]) if said else None
+    return measured(found["n"]) if found else None
 
 
 def _unit(text: str, row: Row, plan: Plan) -> str | None:
-    found = re.fullmatch(rf"(?:in |by the )?(?P<u>{HOLDER}|{MEASURE}|each|head|dozen)(?:e?s)?", text, re.I)
+    found = in_full(text, rf"(?:in |by the )?(?P<u>{HOLDER}|{MEASURE}|each|head|dozen)(?:e?s)?")
     return unit_said(found["u"]) if found else None
 
 
@@ -132,45 +129,38 @@ def _holidays(row: Row, plan: Plan) -> tuple[str, Sequence[tuple[str, Any]]] | N
 
 
 def _shut(text: str, row: Row, plan: Plan) -> str | None:
-    shut = re.fullmatch(
-        r"(?:yes|yep|yeah|aye)?[, ]*(?:they'?re |it'?s )?(?:shut|closed)?(?: on| all)*(?: public| bank)?(?: holidays)?",
+    shut = in_full(
         text,
-        re.I,
+        r"(?:yes|yep|yeah|aye)?[, ]*(?:they'?re |it'?s )?(?:shut|closed)?(?: on| all)*(?: public| bank)?(?: holidays)?",
     )
     return f"{row['hours']}; PH off" if shut and text.strip() else None
 
 
 def _keeps(text: str, row: Row, plan: Plan) -> str | None:
     bare = re.sub(r"^(?:it |they )?(?:keeps? |holds? |for |is for )?(?:the |our )?", "", text.lower())
-    found = next((keeps for keeps, pattern in KEEPS.items() if re.fullmatch(pattern, bare)), None)
-    return found or (bare if re.fullmatch(OTHER_KEEPS, bare) else None)
+    return keeps_said(bare) or (bare if re.fullmatch(OTHER_KEEPS, bare) else None)
 
 
 def _days(text: str, row: Row, plan: Plan) -> int | None:
-    found = re.fullmatch(
-        r"(?:it'?s |label says |the label says |withdrawal )?(?:is )?(?P<d>\d{1,3}|nil|zero)(?: ?(?:days?|d))?(?: withdrawal| meat)?",
+    found = in_full(
         text,
-        re.I,
+        r"(?:it'?s |label says |the label says |withdrawal )?(?:is )?(?P<d>\d{1,3}|nil|zero)(?: ?(?:days?|d))?(?: withdrawal| meat)?",
     )
     return (int(found["d"]) if found["d"].isdigit() else 0) if found else None
 
 
 def _dose(text: str, row: Row, plan: Plan) -> str | None:
-    found = re.fullmatch(rf"(?:it'?s |dose |give )?(?:is )?{DOSE}", text, re.I)
+    found = in_full(text, rf"(?:it'?s |dose |give )?(?:is )?{DOSE}")
     return f"{found['n']} {unit_said(found['u'])}{found['per']}" if found else None
 
 
 def _lead(text: str, row: Row, plan: Plan) -> int | None:
-    bare = re.fullmatch(
-        r"(?:in |it takes |they take |takes )?(?:the )?(\d|\d\d)(?: (?:open |working )?days?)?", text, re.I
-    )
+    bare = in_full(text, r"(?:in |it takes |they take |takes )?(?:the )?(\d|\d\d)(?: (?:open |working )?days?)?")
     if bare:
         return int(bare[1])
     return (
         lead_said(text)
-        if re.fullmatch(
-            r"(?:the )?(?:(?:same|next|following)(?: open| working)? day|\w+ (?:open |working )?days?)", text, re.I
-        )
+        if in_full(text, r"(?:the )?(?:(?:same|next|following)(?: open| working)? day|\w+ (?:open |working )?days?)")
         else None
     )
 
@@ -181,7 +171,7 @@ def _before(text: str, row: Row, plan: Plan) -> str | None:
 
 
 def _role(text: str, row: Row, plan: Plan) -> str | None:
-    found = re.fullmatch(r"(?:an? |the )?(owner|family|helper)", text, re.I)
+    found = in_full(text, r"(?:an? |the )?(owner|family|helper)")
     return found[1].lower() if found else None
 
 
@@ -261,7 +251,7 @@ _ASKED: dict[str, dict[str, Question]] = {
 
 
 def _area(text: str) -> str | None:
-    found = re.fullmatch(r"(?:it is |it'?s )?(?P<n>\d+(?:\.\d+)?) ?(?P<u>ac|acres?|ha|hectares?)", text, re.I)
+    found = in_full(text, r"(?:it is |it'?s )?(?P<n>\d+(?:\.\d+)?) ?(?P<u>ac|acres?|ha|hectares?)")
     return amount_said(found["n"], found["u"]) if found else None
 
 

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
-from bot.when import day_words
 from bot.words import say
 from rules.entries import Entry, Weight
 from rules.farm import Farm, Unnamed
@@ -32,7 +31,7 @@ def held_went(held: Sequence[Hold], on: date) -> str:
     first = held[0]
     why = first.why or f"held for {first.product}"
     if first.until is not None:
-        why = f"held till {day_words(first.until, on)} ({first.product})"
+        why = f"held till {say.day(first.until, on)} ({first.product})"
     more = f" And {len(held) - 1} more are held." if len(held) > 1 else ""
     return f"{first.tag} is {why}.{more} Did {'it' if len(held) == 1 else 'they'} really go?"
 
@@ -44,7 +43,7 @@ def weighs_that(tag: str, weight: Decimal, unit: str) -> str:
 
 def last_was(old: Weight, weight: Decimal, today: date) -> str:
     """A correction whose wrong weight is old, or another than was said."""
-    last = f"{say.number(old.weight, 1)} of {day_words(old.on, today)}"
+    last = f"{say.number(old.weight, 1)} of {say.day(old.on, today)}"
     return f"{old.tag}: my last is {last}. {say.number(weight, 1)} of today, or instead of that?"
 
 
@@ -52,7 +51,7 @@ def few_free(head: int, group: str | None, free: int, held: Sequence[Hold], on: 
     """A load told by head from animals of which fewer may go."""
     which = (f"Only {free}" if free else "None") + (f" of {group}" if group else "")
     first = held[0]
-    why = f"held till {day_words(first.until, on)} ({first.product})" if first.until else first.why or "held"
+    why = f"held till {say.day(first.until, on)} ({first.product})" if first.until else first.why or "held"
     more = f", and {len(held) - 1} more" if len(held) > 1 else ""
     return f"{which} may go: {first.tag} is {why}{more}. Did {head} go?"
 
@@ -75,7 +74,7 @@ def which_had(u: Unnamed, entry: Entry, farm: Farm, today: date) -> str:
     text = f"Which {u.head} {_DONE[u.kind]}? Their tags will do."
     free = hold_after(farm, u.what or "", entry.on, getattr(entry, "withdrawal_days", None))
     if u.kind == "dose" and (free is None or free > today):
-        text += f" Until then all of {u.group} is held" + (f" till {day_words(free, today)}." if free else ".")
+        text += f" Until then all of {u.group} is held" + (f" till {say.day(free, today)}." if free else ".")
     return text
 
 

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
-from bot.when import day_words
 from rules.days import Moment
 from rules.farm import Farm
 from rules.findings import RunOut
@@ -94,24 +93,25 @@ def words(names: Sequence[str]) -> str:
 
 
 def day(on: date, today: date) -> str:
-    """A day as people say it: today, tomorrow, Thu 13 Aug."""
-    return day_words(on, today)
+    """How a day is said: "today", "tomorrow", "yesterday", else "Thu 13 Aug"; with the year where it is another."""
+    near = {0: "today", 1: "tomorrow", -1: "yesterday"}.get((on - today).days)
+    return near or f"{on:%a} {on.day} {on:%b}" + (f" {on.year}" if abs((on - today).days) > 300 else "")
 
 
 def on(entry_day: date, today: date) -> str:
     """The day of something told, said only where it is not today: ", yesterday"."""
-    return "" if entry_day == today else f", {day_words(entry_day, today)}"
+    return "" if entry_day == today else f", {day(entry_day, today)}"
 
 
 def time(moment: datetime, now: datetime) -> str:
     """A moment to act by: "14:00 today", "12:00 Thu 13 Aug"."""
-    return f"{moment:%H:%M} {day_words(moment.date(), now.date())}"
+    return f"{moment:%H:%M} {day(moment.date(), now.date())}"
 
 
 def part(moment: datetime, today: date) -> str:
     """A reckoned moment, no sharper than it is known: "today noon", "Thu 13 Aug morning"."""
     name = next(name for hour, name in _PARTS if moment.hour < hour)
-    return f"{day_words(moment.date(), today)} {name}"
+    return f"{day(moment.date(), today)} {name}"
 
 
 def ends(x: RunOut, m: Moment) -> str:
@@ -124,5 +124,5 @@ def ends(x: RunOut, m: Moment) -> str:
 def days(found: Sequence[date], today: date) -> str:
     """A run of days by its ends, single days in a row."""
     if len(found) > 1 and (found[-1] - found[0]).days == len(found) - 1:
-        return f"{day_words(found[0], today)} to {day_words(found[-1], today)}"
-    return words([day_words(d, today) for d in found])
+        return f"{day(found[0], today)} to {day(found[-1], today)}"
+    return words([day(d, today) for d in found])
