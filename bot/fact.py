@@ -149,6 +149,10 @@ class Fact:
         """Whether a piece of any kind, a name among them, reads as one of these."""
         return any(p.text in texts for p in self.pieces)
 
+    def mentions(self, *tables: str) -> bool:
+        """Whether a piece names a row of one of these tables."""
+        return any(p.names.keys() & tables for p in self.pieces)
+
     def where(self, *classes: str) -> int | None:
         return next((n for n, p in enumerate(self.pieces) if p.is_(*classes)), None)
 
@@ -247,15 +251,15 @@ class Fact:
 
     def _weighs(self, at: int, tag: str, n: int) -> bool:
         """Whether a number is the weight of the animal just before it, though another's tag is such: "2641 112"."""
-        animal, p, between = self.farm.animals.get(tag), self.pieces[n], self.pieces[at + 1 : n]
-        if animal is None or p.kind != "num" or p.value is None or len(p.text) >= len(self.pieces[at].text):
+        p, between = self.pieces[n], self.pieces[at + 1 : n]
+        if p.kind != "num" or p.value is None or len(p.text) >= len(self.pieces[at].text):
             return False
         together = all(a.end == b.start for a, b in itertools.pairwise(self.pieces[at : n + 1]))
         small = (
             q.is_("weigh") or not q.text.isalpha() or q.text in ("down", "as") for q in between if q.kind == "word"
         )
         said = all(q.kind == "word" for q in between) and all(small)
-        return together and said and fits(animal, p.value, self.plan.farm.weight, self.said.date(), self.farm)
+        return together and said and self.can_weigh(tag, p)
 
     def _range(self, n: int) -> tuple[str, ...] | None:
         """ "2665 thru 2670": every animal here whose tag lies within; None where no range begins at a piece."""
@@ -271,6 +275,11 @@ class Fact:
             return None
         within = [t for t, a in self.farm.animals.items() if len(t) == len(end) and first <= t <= end and a.here]
         return tuple(sorted(within))
+
+    def can_weigh(self, tag: str, p: Piece) -> bool:
+        """Whether an animal of the farm could weigh what a number says."""
+        animal, unit = self.farm.animals.get(tag), p.unit or self.plan.farm.weight
+        return animal is not None and fits(animal, p.value or Decimal(0), unit, self.said.date(), self.farm)
 
     def is_tag(self, p: Piece) -> bool:
         """Whether a number can only be meant as an animal: written in full, or its last three or more digits."""
@@ -291,6 +300,10 @@ class Fact:
         self.used.update(places)
         for n in self.ranges.intersection(places):  # a range is used as a whole
             self.used.update((n + 1, n + 2))
+
+    def use_named(self, *tables: str) -> None:
+        """All pieces that name a row of one of these tables are accounted for."""
+        self.use(*(n for n, p in enumerate(self.pieces) if p.names.keys() & tables))
 
     def left(self) -> list[Piece]:
         """The numbers, names, animals and vague amounts that nothing has accounted for."""

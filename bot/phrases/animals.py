@@ -8,14 +8,13 @@ from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, Several
 from bot.phrases.details import NOUN
-from bot.phrases.doses import unknown_tag
+from bot.phrases.doses import doubt_unknown
 from bot.phrases.growth import MEASURED
 from bot.phrases.lambing import sex_of
 from bot.phrases.row import Row
 from bot.phrases.unknown import unknown_group
 from bot.slots import Piece
 from bot.verbs import STRONG
-from rules.doubt import fits
 from rules.entries import Arrived, Entry, HeadCount, Move, Note, Weight
 
 _BOUGHT = (
@@ -27,7 +26,7 @@ _BOUGHT = (
 def arrived(fact: Fact) -> Found:
     """Animals bought in, or back."""
     verbs = [p for p in fact.pieces if p.is_("arrived") or p.text == "came"]
-    if not verbs or any("item" in p.names for p in fact.pieces):
+    if not verbs or fact.mentions("item"):
         return None
     if re.search(rf"\bnew (?:{NOUN})\b", fact.text):
         return None  # a new pen, not new animals
@@ -142,9 +141,7 @@ def move(fact: Fact) -> Found:
         and (first in STRONG or fact.word("him", "her", "them", "em", "it"))
     ):
         return [Move(on=fact.on(), tags=fact.before, to=to)]
-    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
-    if unknown:
-        raise unknown_tag(fact, unknown[0], [t for _, t in tags])
+    doubt_unknown(fact, tags)
     on = fact.on()
     weights = [(n, p) for n, p in fact.amounts() if n not in {m for m, _ in tags}]
     if tags:
@@ -176,9 +173,7 @@ def _with_weights(fact: Fact, moved: list[Entry], tags: list[str], weights: list
     if len(weights) != len(tags):
         return None
     for tag, (n, p) in zip(tags, weights, strict=True):
-        if p.unit not in (None, "kg", "lb") or not fits(
-            fact.farm.animals[tag], p.value or Decimal(0), p.unit or unit, fact.said.date(), fact.farm
-        ):
+        if p.unit not in (None, "kg", "lb") or not fact.can_weigh(tag, p):
             return None
         fact.use(n)
         moved.append(Weight(on=fact.on(), tag=tag, weight=p.value or Decimal(0), unit=p.unit or unit))
@@ -284,19 +279,12 @@ def note(fact: Fact) -> Found:
     if MEASURED.search(fact.text):  # a temperature, a score: part of what was seen
         fact.use(*(n for n, p in fact.nums() if not p.tags))
     for (n, tag), (m, _) in itertools.pairwise(tags):
-        if m == n + 1 and fits(
-            fact.farm.animals[tag],
-            fact.pieces[m].value or Decimal(0),
-            fact.plan.farm.weight,
-            fact.said.date(),
-            fact.farm,
-        ):
+        if m == n + 1 and fact.can_weigh(tag, fact.pieces[m]):
             return None  # an animal and its weight
     groups = [g for _, g in fact.named("group")]
-    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
-    if unknown and not tags:
-        raise unknown_tag(fact, unknown[0], [])
-    if any("item" in p.names or "product" in p.names or "bin" in p.names for p in fact.pieces) and not tags:
+    if not tags:
+        doubt_unknown(fact, ())
+    if fact.mentions("item", "product", "bin") and not tags:
         return None
     sick = fact.has("sick")
     if len(tags) > 1 and not _together(fact, [n for n, _ in tags]):
@@ -320,7 +308,7 @@ def note(fact: Fact) -> Found:
             fact.text,
         ):
             return None
-        fact.use(*(n for n, p in enumerate(fact.pieces) if "group" in p.names))
+        fact.use_named("group")
         return [Note(on=fact.on(), text=_rest(fact, set()), group=groups[0])]
     return None
 

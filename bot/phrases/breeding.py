@@ -36,11 +36,7 @@ def _head(fact: Fact) -> int | None:
 def inserts(fact: Fact) -> Found:
     """Progesterone inserts or sponges put in or taken out."""
     words = [p for p in fact.pieces if p.is_("inserts")]
-    if (
-        not words
-        or any("item" in p.names for p in fact.pieces)
-        or (fact.has("rams") and fact.has("in") and not fact.has("outof"))
-    ):
+    if not words or fact.mentions("item") or (fact.has("rams") and fact.has("in") and not fact.has("outof")):
         return None
     if all(p.mended for p in words) and not fact.named("group"):
         return None
@@ -89,9 +85,7 @@ def rams(fact: Fact) -> Found:
         or re.search(r"\b(?:paint|raddle|crayon)\b|\b(?:by|from) the (?:ram|tup)", fact.text)
     ):
         return None
-    if any("item" in p.names or "product" in p.names for p in fact.pieces) or any(
-        p.unit in ("lb", "kg") for _, p in fact.nums()
-    ):
+    if fact.mentions("item", "product") or any(p.unit in ("lb", "kg") for _, p in fact.nums()):
         return None
     out = any((p.is_("outof") and not p.is_("in")) or p.text == "out" for p in fact.pieces) or away
     into = fact.has("in") or fact.says("in", "w", "over", "into", "joined", "in with", "turned in")

@@ -32,7 +32,7 @@ _REASONS = {"for", "because", "cos", "against", "due"}
 
 def dose(fact: Fact) -> Found:
     """A product given to animals."""
-    if fact.has("order", "borrow", "closed", "hold_days") and not _vet_days(fact):
+    if fact.has("order", "borrow", "closed", "hold_days") and not fact.says("days", "day"):
         return None
     if fact.word("ran out", "run out", "out of", "none left", "all gone"):
         return None  # "wormed 7 then ran out of drench": two facts
@@ -41,7 +41,7 @@ def dose(fact: Fact) -> Found:
     verbs = [p.text for p in fact.pieces if (p.is_("dose") and p.text in _GIVEN) or STRONG.get(p.text) == "dose"]
     if any(p.text == "put" for p in fact.pieces) and fact.named("group"):
         return None
-    products = _products(fact)
+    products = fact.named("product")
     sure = [v for v in verbs if v in _SURE]
     if not products and fact.product and fact.word("it") and any(p.unit in _UNITS for _, p in fact.nums()):
         products = [(-1, fact.product)]  # "gave 508 2 ml of it"
@@ -63,7 +63,7 @@ def dose(fact: Fact) -> Found:
         _one_list(fact, products) and (not measured or (len(measured) == 1 and fact.word("each")))
     ):
         raise Several("product")
-    fact.use(*(n for n, p in enumerate(fact.pieces) if "supplier" in p.names))  # "the vet gave it"
+    fact.use_named("supplier")  # "the vet gave it"
     fact.use(
         *(
             n
@@ -92,14 +92,6 @@ def _one_list(fact: Fact, products: list[tuple[int, str]]) -> bool:
     """Whether products stand together: "five in one and B12, 2 ml of each"."""
     between = fact.pieces[products[0][0] : products[-1][0]]
     return all(p.kind == "sep" or "product" in p.names or p.text in ("plus", "with", "the", "a") for p in between)
-
-
-def _products(fact: Fact) -> list[tuple[int, str]]:
-    return fact.named("product")
-
-
-def _vet_days(fact: Fact) -> bool:
-    return fact.says("days", "day")
 
 
 def _amount(fact: Fact) -> Piece | None:
@@ -142,29 +134,17 @@ def _subjects(fact: Fact) -> list[Who]:
             return []
         fact.use(*(n for n, _ in fact.named("group")))
         return [((), g, None) for g in groups]
-    one = _subject(fact)
+    one = subject(fact)
     return [one] if one else []
 
 
-def _subject(fact: Fact) -> Who | None:
-    """(tags, group, head): who got it. A range of tags is every animal here within it."""
+def subject(fact: Fact) -> Who | None:
+    """(tags, group, head): who got it, or whom another entry is about. A range of tags is every animal here within it."""
     tags = fact.tags()
-    unknown = [(n, p) for n, p in fact.nums() if fact.looks_like_tag(p)]
-    if unknown:
-        raise unknown_tag(fact, unknown[0][1], [t for _, t in tags])
+    doubt_unknown(fact, tags)
     for (n, tag), (m, _) in itertools.pairwise(tags):  # "2641 112 and gave him": a weight, no second animal
         shorter = len(fact.pieces[m].text) < len(fact.pieces[n].text)
-        if (
-            m == n + 1
-            and (shorter or fact.word("him", "her", "it"))
-            and doubt.fits(
-                fact.farm.animals[tag],
-                fact.pieces[m].value or Decimal(0),
-                fact.plan.farm.weight,
-                fact.said.date(),
-                fact.farm,
-            )
-        ):
+        if m == n + 1 and (shorter or fact.word("him", "her", "it")) and fact.can_weigh(tag, fact.pieces[m]):
             raise Several("weight")
     groups = fact.named("group")
     left_out = next((n for n, p in enumerate(fact.pieces) if p.text in _BUT), None)
@@ -215,9 +195,7 @@ _BUT = ("except", "bar", "excepting", "but", "minus")
 _THEM = {"him", "her", "it", "them", "em", "both", "he", "she", "they", "these", "those"}
 
 
-def _all_but(
-    fact: Fact, groups: list[tuple[int, str]], tags: list[tuple[int, str]], at: int
-) -> tuple[tuple[str, ...], str | None, int | None]:
+def _all_but(fact: Fact, groups: list[tuple[int, str]], tags: list[tuple[int, str]], at: int) -> Who:
     """A group without those named after "except"."""
     out = {t for n, t in tags if n > at}
     group = groups[0][1] if len({g for _, g in groups}) == 1 else None
@@ -241,14 +219,16 @@ def _means_them(fact: Fact) -> bool:
     return more or bool(words & _THEM) or fact.pieces[0].text in STRONG
 
 
-def subject(fact: Fact) -> tuple[tuple[str, ...], str | None, int | None] | None:
-    """Who an entry is about, for the rows that name animals as doses do."""
-    return _subject(fact)
-
-
 def unknown_tag(fact: Fact, p: Piece, beside: list[str], new: bool = True) -> Doubt:
     """An animal that the farm does not have, with the nearest ones."""
     return no_such_animal(fact, p, nearest(p.text, fact.farm, None, beside), new)
+
+
+def doubt_unknown(fact: Fact, tags: Sequence[tuple[int, str]], new: bool = True) -> None:
+    """Asks which animal is meant by a number that looks like a tag, and that no animal has."""
+    for _, p in fact.nums():
+        if fact.looks_like_tag(p):
+            raise unknown_tag(fact, p, [t for _, t in tags], new)
 
 
 def _who(fact: Fact, product: str) -> Ask:

@@ -42,7 +42,7 @@ def eggs(fact: Fact) -> Found:
     nums = [(n, p) for n, p in fact.nums() if p.unit in (None, "dozen", "each") and not p.money and not p.per]
     if not nums or any(n not in [m for m, _ in nums] for n, _ in fact.nums()):
         return None
-    fact.use(*(n for n, p in enumerate(fact.pieces) if p.names and set(p.names) & {"group"}))
+    fact.use_named("group")
     group = gave[0] if gave else None
     days = [n for n, p in enumerate(fact.pieces) if p.day and p.day.names_day]
     order = sorted([*(n for n, _ in nums), *days])

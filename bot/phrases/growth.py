@@ -105,7 +105,7 @@ def _paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[int, st
         another = (q.full and len(q.text) >= 4) or (
             len(q.tags) == 1 and len(q.text) >= 3 and len(q.text) == len(p.text)
         )
-        if another and not _fits(fact, p.tags[0], q):  # the next animal, not this one's weight
+        if another and not fact.can_weigh(p.tags[0], q):  # the next animal, not this one's weight
             return None
         pairs.append((n, p.tags[0], q))
         fact.use(n, m)
@@ -130,7 +130,7 @@ def _parallel(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[int, 
         return None
     if not all((p.kind == "tag" or fact.is_tag(p)) and len(p.tags) == 1 for _, p in first):
         return None
-    if not all(_can_weigh(q) and _fits(fact, p.tags[0], q) for (_, p), (_, q) in zip(first, second, strict=True)):
+    if not all(_can_weigh(q) and fact.can_weigh(p.tags[0], q) for (_, p), (_, q) in zip(first, second, strict=True)):
         return None
     fact.use(*(n for n, _ in nums))
     return [(n, p.tags[0], q) for (n, p), (_, q) in zip(first, second, strict=True)]
@@ -145,16 +145,10 @@ def _weight_first(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[i
         m + 2 == n and fact.pieces[m + 1].text in ("for", "on", "is", "was") and m == 0
     )  # not "charged 85 for 2401"
     whose = len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p)) and len(p.text) > len(q.text.split(".")[0])
-    if not linked or not whose or not _can_weigh(q) or not _fits(fact, p.tags[0], q):
+    if not linked or not whose or not _can_weigh(q) or not fact.can_weigh(p.tags[0], q):
         return None
     fact.use(m, n)
     return [(n, p.tags[0], q)]
-
-
-def _fits(fact: Fact, tag: str, p: Piece) -> bool:
-    animal = fact.farm.animals.get(tag)
-    unit = p.unit or fact.plan.farm.weight
-    return animal is not None and doubt.fits(animal, p.value or Decimal(0), unit, fact.said.date(), fact.farm)
 
 
 def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
@@ -167,7 +161,7 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
     weigh = any(p.is_("weigh") and p.text.startswith(("weigh", "scale")) for p in fact.pieces) or fact.word("wt", "wts")
     they = re.match(r"(?:they are|theyre|they were|weights?|now)\b", fact.text)
     pairs_ = list(zip(fact.before, (p for _, p in nums), strict=False))
-    if they and len(nums) == len(fact.before) > 1 and all(_can_weigh(p) and _fits(fact, t, p) for t, p in pairs_):
+    if they and len(nums) == len(fact.before) > 1 and all(_can_weigh(p) and fact.can_weigh(t, p) for t, p in pairs_):
         fact.use(*(n for n, _ in nums))
         return [_weight(fact, t, p) for t, p in pairs_]
     sure = nums[0][1].unit in ("kg", "lb") or _fits_before(fact, nums)
@@ -206,7 +200,7 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
     short = [p for _, p in nums if p.text.isdigit() and len(p.text) <= 2]
     if len(nums) % 2 == 0 and short and all(_can_weigh(p) for _, p in nums) and _bare(fact):
         pairs = list(zip((q for _, q in nums[::2]), (q for _, q in nums[1::2]), strict=True))
-        ends = [[t for t in fact.farm.animals if t.endswith(p.text) and _fits(fact, t, q)] for p, q in pairs]
+        ends = [[t for t in fact.farm.animals if t.endswith(p.text) and fact.can_weigh(t, q)] for p, q in pairs]
         if all(ends) and len(nums) == 2:
             choices = [Choice(t, (_weight(fact, t, pairs[0][1]),)) for t in ends[0][:3]]
             return Ask(f"{pairs[0][1].text} for which?", (*choices, Choice("none of these")))
@@ -225,7 +219,7 @@ def _fits_before(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> bool:
         and len(fact.before) == 1
         and _can_weigh(nums[0][1])
         and not nums[0][1].tags
-        and _fits(fact, fact.before[0], nums[0][1])
+        and fact.can_weigh(fact.before[0], nums[0][1])
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, time, timedelta
 
 from bot.fact import Ask, Choice, Fact, Found, which_day
-from bot.phrases.doses import unknown_tag
+from bot.phrases.doses import doubt_unknown
 from bot.verbs import STRONG
 from rules.days import WEEKDAYS
 from rules.entries import Done, Remind
@@ -77,10 +77,9 @@ def remind(fact: Fact) -> Found:
 
 def _about(fact: Fact, due: date, hour: int | None, who: str | None) -> Remind:
     """What is to be done, and to which animal or group."""
-    tags = [t for _, t in fact.tags()]
-    unknown = [p for n, p in fact.nums() if fact.looks_like_tag(p)]
-    if unknown:
-        raise unknown_tag(fact, unknown[0], tags, new=False)
+    found = fact.tags()
+    doubt_unknown(fact, found, new=False)
+    tags = [t for _, t in found]
     groups = list(dict.fromkeys(g for _, g in fact.named("group")))
     return Remind(
         on=fact.said.date(), text=_what(fact, hour, who)[:120] or "reminder", due=due, tag=tags[0] if tags else None,

@@ -6,7 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
-from bot.phrases.doses import unknown_tag
+from bot.phrases.doses import doubt_unknown, unknown_tag
 from bot.phrases.row import Row
 from bot.slots import Piece
 from rules.entries import Born, Entry, Foster, Lambing, Retagged, Tagged
@@ -352,9 +352,8 @@ def foster(fact: Fact) -> Found:
     if not words or (fact.amounts() and any(not p.tags for _, p in fact.amounts())):
         return None
     tags = fact.tags()
-    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
-    if strong and unknown:
-        raise unknown_tag(fact, unknown[0], [t for _, t in tags])
+    if strong:
+        doubt_unknown(fact, tags)
     if len(tags) < 2:
         return None
     today = fact.said.date()
@@ -391,7 +390,7 @@ def tagged(fact: Fact) -> Found:
     ):
         if len(tags) == 1 and len(new) == 1:
             fact.use(tags[0][0], new[0][0])
-            fact.use(*(n for n, p in enumerate(fact.pieces) if "item" in p.names))
+            fact.use_named("item")
             return [Retagged(on=fact.on(), tag=tags[0][1], to=new[0][1].text)]
         return None
     torn = _TORN.search(fact.text) and re.search(r"\b(?:put|gave|given|got)\b", fact.text)

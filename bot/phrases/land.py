@@ -29,7 +29,7 @@ def load(fact: Fact) -> Found:
         return None
     crop = _crop(fact)
     field, to = fact.one("field"), _to(fact)
-    fact.use(*(n for n, p in enumerate(fact.pieces) if "bin" in p.names or "field" in p.names or "person" in p.names))
+    fact.use_named("bin", "field", "person")
     amounts = [(n, p) for n, p in fact.amounts() if p.unit in _GRAIN_UNITS]
     for n, p in fact.amounts() if amounts else ():  # "5.8 tonne at 16.9 and 6.1 at 16.5"
         if (
@@ -140,7 +140,7 @@ def bin_level(fact: Fact) -> Found:
     capacity = amount(row.capacity) if row.capacity else None
     part = fact.says("half", "full", "third", "quarter")
     amounts = [(n, p) for n, p in fact.amounts() if p.unit in (None, *_GRAIN_UNITS)]
-    fact.use(*(n for n, p in enumerate(fact.pieces) if "bin" in p.names))
+    fact.use_named("bin")
     crop = _crop(fact)
     if any(p.text == "empty" for p in fact.pieces) and not amounts and capacity:
         return [BinLevel(on=fact.on(), bin=name, amount=Decimal(0), unit=capacity.unit, crop=crop)]

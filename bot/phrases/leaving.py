@@ -3,7 +3,7 @@
 import re
 
 from bot.fact import Ask, Choice, Fact, Found
-from bot.phrases.doses import subject, unknown_tag
+from bot.phrases.doses import doubt_unknown, subject
 from bot.phrases.lambing import grown
 from bot.phrases.row import Row
 from bot.verbs import STRONG
@@ -62,14 +62,13 @@ def ship(fact: Fact) -> Found:
     ):
         return None
     strong = [p for p in words if p.text not in _SENT]
-    if any("item" in p.names or "crop" in p.names or "bin" in p.names or "product" in p.names for p in fact.pieces):
+    if fact.mentions("item", "crop", "bin", "product"):
         return None
     if any(p.money or p.per for _, p in fact.nums()):
         return None
     tags = fact.tags()
-    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
-    if unknown and (strong or tags):
-        raise unknown_tag(fact, unknown[0], [t for _, t in tags])
+    if strong or tags:
+        doubt_unknown(fact, tags)
     return _gone(
         fact,
         Ship,
@@ -157,10 +156,8 @@ def loss(fact: Fact) -> Found:
     if fact.word("tag") and fact.word("lost"):
         return None
     tags = fact.tags()
-    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
-    if unknown:
-        raise unknown_tag(fact, unknown[0], [t for _, t in tags])
-    fact.use(*(n for n, p in enumerate(fact.pieces) if "field" in p.names))
+    doubt_unknown(fact, tags)
+    fact.use_named("field")
     who = subject(fact)
     cause = cause_of(fact)
     on = fact.on()
@@ -214,9 +211,7 @@ def cull(fact: Fact) -> Found:
     if any(p.money or p.per for _, p in fact.nums()) or (_also(fact) and "ship" in fact.carried):
         return None
     tags = fact.tags()
-    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
-    if unknown:
-        raise unknown_tag(fact, unknown[0], [t for _, t in tags])
+    doubt_unknown(fact, tags)
     if not tags:
         return None
     fact.use(*(n for n, _ in tags))

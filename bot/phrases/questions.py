@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from bot.fact import Ask, Choice, Doubt, Fact, Question, which_day
-from bot.phrases.doses import unknown_tag
+from bot.phrases.doses import doubt_unknown
 from bot.phrases.supposing import reckoned, supposed
 from bot.slots import Piece
 
@@ -183,9 +183,8 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
     )  # fmt: skip
     fact.use(*(n for n, p in fact.nums() if n and fact.pieces[n - 1].text in aims))
     tags = fact.tags()
-    unknown = [p for _, p in fact.nums() if fact.looks_like_tag(p)]
-    if unknown and not tags:
-        raise unknown_tag(fact, unknown[0], [], new=False)
+    if not tags:
+        doubt_unknown(fact, (), new=False)
     tag = tags[0][1] if len(tags) == 1 else None
     if (
         tag is None

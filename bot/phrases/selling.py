@@ -66,7 +66,7 @@ def sale(fact: Fact) -> Found:
     ):
         return None
     sold = any(p.text in ("sold", "selt", "flogged") and not p.mended for p in words)
-    if any("item" in p.names or "crop" in p.names or "bin" in p.names for p in fact.pieces) or fact.has("eggs"):
+    if fact.mentions("item", "crop", "bin") or fact.has("eggs"):
         return _things(fact) if sold else None
     if "eggs" in fact.carried and any(p.unit in (None, "dozen") for _, p in fact.amounts()) and sold:
         return _things(fact)
@@ -179,7 +179,7 @@ def _things(fact: Fact) -> Found:
         return Ask("How many is that?")
     item, crop = (None, None) if eggs else (fact.one("item", use=False), fact.one("crop", use=False))
     what = "eggs" if eggs else item or crop
-    fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and set(p.names) & {"item", "crop", "product"}))
+    fact.use_named("item", "crop", "product")
     price = _price(fact)
     if price is not None:
         fact.use(price[0])
@@ -292,7 +292,7 @@ def sale_day(fact: Fact) -> Found:
     if not days or not (off or extra) or fact.nums() or (fact.has("ask", "sell") and fact.word("sold")):
         return None
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name" and "supplier" not in p.names))
-    if any("supplier" in p.names for p in fact.pieces):
+    if fact.mentions("supplier"):
         return None
     if len({p.text for p in days}) > 1 or fact.word("instead", "moved"):  # off one day, on another
         raise Doubt("Which day is off, and which is on? Tell me each by itself.")

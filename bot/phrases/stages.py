@@ -37,7 +37,7 @@ def stage(fact: Fact) -> Found:
             )
         )
     if "housed" in stages:
-        fact.use(*(n for n, p in enumerate(fact.pieces) if "field" in p.names))
+        fact.use_named("field")
     if any(
         ("item" in p.names or "field" in p.names) and n not in fact.used
         for n, p in enumerate(fact.pieces)

@@ -1,6 +1,7 @@
 """Rows about stores: what is left, what came, what went, what is ordered, what a head gets."""
 
 import re
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -12,13 +13,9 @@ from bot.phrases.row import Row
 from bot.phrases.unknown import a_new
 from bot.slots import Piece
 from rules import doubt
-from rules.entries import OnHand, Ordered, Ration, Received, Used
+from rules.entries import Entry, OnHand, Ordered, Ration, Received, Used
 from rules.plan import Item
 from rules.units import like
-
-
-def _items(fact: Fact) -> list[tuple[int, str]]:
-    return fact.named("item")
 
 
 def _unit(fact: Fact, item: Item, p: Piece | None) -> str:
@@ -39,7 +36,7 @@ def _unit(fact: Fact, item: Item, p: Piece | None) -> str:
 
 def _pairs(fact: Fact) -> list[tuple[Item, Piece | None]]:
     """Each item with its amount: the number just before it, else the one just after; a shared unit is taken along."""
-    named = _items(fact)
+    named = fact.named("item")
     if len({name for _, name in named}) == 1 and len(named) > 1:  # "haylage came, 20 big bales": one thing, named twice
         near = next((x for x in named if x[0] and fact.pieces[x[0] - 1].kind == "num"), named[0])
         fact.use(*(n for n, _ in named))
@@ -88,6 +85,8 @@ _CAME = ("topped up", "filled up", "got", "picked up", "came", "delivered", "rec
          "unloaded", "delivery", "grabbed", "took delivery", "stocked up", "lifted", "has arrived", "dropped")  # fmt: skip
 
 
+_ORDERED = ("ordered", "on order", "put in for", "called in", "order in", "put in an order", "reordered", "booked",
+            "rang in", "phoned in", "order placed")  # fmt: skip
 _GAVE_US = re.compile(r"\b(?:gave|given|handed|brought|dropped) (?:us|me) back\b")
 _HERE = re.compile(r"(?:'s|s|\bis|\bare|\bnow|\bjust) here\b|\bat the (?:gate|door)\b")
 
@@ -107,13 +106,9 @@ def _verb(fact: Fact) -> str | None:
     for name in ("borrow", "lend", "spoil"):
         if fact.has(name):
             return name
-    strong = {
-        "order": ("ordered", "on order", "put in for", "called in", "order in", "put in an order", "reordered", "booked",
-                  "rang in", "phoned in", "order placed"),
-    }  # fmt: skip
     phoned = re.search(r"\b(?:phoned|rang|called|texted|emailed)\b.*\bfor\b", fact.text)
     placed = re.search(r"\b(?:placed|made|sent)\b.*\border\b|\border (?:is |was )?(?:in|placed|sent)\b", fact.text)
-    if phoned or (placed and fact.nums()) or fact.says(*strong["order"]):
+    if phoned or (placed and fact.nums()) or fact.says(*_ORDERED):
         return "order"
     if fact.has("out") and fact.word("no") and not fact.nums() and _is_out(fact):
         return "out"
@@ -132,7 +127,7 @@ def _verb(fact: Fact) -> str | None:
         for p in fact.pieces
         if p.is_("fed") and p.text not in ("took", "filled with", "spread", "finished", "through", "thru", "hung")
     ]
-    if fed or (fact.has("fed") and _items(fact)):
+    if fed or (fact.has("fed") and fact.named("item")):
         return "fed"
     if fact.has("hold"):
         return "hold"
@@ -171,7 +166,7 @@ def stock(fact: Fact) -> Found:
     given = (fact.has("dose") and fact.tags()) or ("dose" in fact.carried and fact.before)
     if given and any(fact.looks_like_tag(p) for _, p in fact.nums()):
         return None  # "gave 2404 and 2499 cdt": no store
-    items = _items(fact)
+    items = fact.named("item")
     verb = _verb(fact)
     if fact.pieces[0].text in ("she", "shes", "her", "hers") or (
         fact.tags() and re.search(r"\b(?:no|any|of|enough|plenty of) milk\b", fact.text)
@@ -349,14 +344,10 @@ def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]
         on = fact.said.date()
         if due is not None and due < on:  # "ordered yesterday"
             on, due = due, None
-        return [
-            Ordered(on=on, item=i.name, amount=p.number, unit=_unit(fact, i, p), supplier=supplier, due=due)
-            for i, p in shown
-        ]
+        return _told(fact, Ordered, shown, on, supplier=supplier, due=due)
     fact.use(*(n for n, _ in fact.tags() if n and fact.pieces[n - 1].text in ("gave", "fed")))  # "gave hector a bag"
     how = {"lend": "lent", "spoil": "spoiled"}.get(verb)
-    on = fact.on()
-    return [Used(on=on, item=i.name, amount=p.number, unit=_unit(fact, i, p), group=group, how=how) for i, p in shown]
+    return _told(fact, Used, shown, fact.on(), group=group, how=how)
 
 
 _FROM = ("from", "at", "off", "by", "the", "of", "via", "with", "to", "in")
@@ -387,13 +378,7 @@ def _received(fact: Fact, shown: list[tuple[Item, Piece]], supplier: str | None,
     on = fact.on()
     price, each = _price(fact, len(shown))
     how = "borrowed" if verb == "borrow" else None
-    return [
-        Received(
-            on=on, item=i.name, amount=p.number, unit=_unit(fact, i, p), supplier=supplier, price=price,
-            price_each=each, how=how,
-        )
-        for i, p in shown
-    ]  # fmt: skip
+    return _told(fact, Received, shown, on, supplier=supplier, price=price, price_each=each, how=how)
 
 
 def _price(fact: Fact, count: int) -> tuple[Decimal | None, Decimal | None]:
@@ -417,8 +402,14 @@ def _given_back(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
     on = fact.on()
     theirs = fact.pieces[0].text not in _WE_GAVE
     fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) == {"person"}))
-    make = Received if theirs else Used
-    return [make(on=on, item=i.name, amount=p.number, unit=_unit(fact, i, p), how="given_back") for i, p in shown]
+    return _told(fact, Received if theirs else Used, shown, on, how="given_back")
+
+
+def _told(
+    fact: Fact, kind: Callable[..., Entry], shown: Sequence[tuple[Item, Piece]], on: date, **more: object
+) -> list[Entry]:
+    """An entry of a kind for each item and its amount."""
+    return [kind(on=on, item=i.name, amount=p.number, unit=_unit(fact, i, p), **more) for i, p in shown]
 
 
 def _left_came_used(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
@@ -429,11 +420,8 @@ def _left_came_used(fact: Fact, shown: list[tuple[Item, Piece]]) -> Found:
         return None
     item, p = shown[0]
     on, unit = fact.on(), _unit(fact, item, p)
-    choices = (
-        Choice("left", (OnHand(on=on, item=item.name, amount=p.number, unit=unit),)),
-        Choice("came", (Received(on=on, item=item.name, amount=p.number, unit=unit),)),
-        Choice("used", (Used(on=on, item=item.name, amount=p.number, unit=unit),)),
-    )
+    kinds = (("left", OnHand), ("came", Received), ("used", Used))
+    choices = tuple(Choice(word, tuple(_told(fact, kind, shown, on))) for word, kind in kinds)
     return Ask(f"{p.text} {unit}{'' if p.value == 1 else 's'} of {item.name}: left, came, or used?", choices)
 
 

@@ -206,7 +206,7 @@ def product_told(fact: Fact) -> Found:
         return None
     if dose is not None and days is None and "dose" not in text:
         return None
-    fact.use(*(n for n, p in enumerate(fact.pieces) if set(p.names) & {"product", "person", "supplier"}))
+    fact.use_named("product", "person", "supplier")
     said = None
     if dose is not None:
         fact.use(dose[0])
