@@ -5,10 +5,11 @@ item's unit, or a name the plan does not have, stays in the book but counts for 
 """
 
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
 
 from rules import entries as e
 from rules.farm import Animal, Fact, Farm, Given, Lamb, Order, Shipment, StockFact, Unnamed, Weighing
@@ -18,6 +19,8 @@ from rules.units import convert, factor
 
 SETTLES_DAYS = 21  # a sale with a price this long after a load is taken to settle it (common practice, no source)
 
+Key = TypeVar("Key")
+Thing = TypeVar("Thing")
 Apply = Callable[[Farm, Fact, Any], None]
 
 
@@ -57,6 +60,10 @@ def now_named(farm: Farm, entry: e.Entry) -> e.Entry:
     return replace(entry, **new) if new else entry  # type: ignore[arg-type]
 
 
+def _add(kept: dict[Key, tuple[Thing, ...]], key: Key, *things: Thing) -> None:
+    kept[key] = (*kept.get(key, ()), *things)
+
+
 # -- membership
 
 
@@ -84,6 +91,11 @@ def _listed(farm: Farm, fact: Fact, group: str, more: int) -> None:
     heads = (log[-1][1] if log else farm.heads.get(group, 0)) + more
     kept = log[:-1] if log and log[-1][0] == fact.moment else log
     farm.feeding[group] = (*kept, (fact.moment, heads))
+
+
+def _more_heads(farm: Farm, group: str, more: int) -> None:
+    """So many more (fewer) animals without tags in a group."""
+    farm.heads[group] = max(0, farm.heads.get(group, 0) + more)
 
 
 def _put(farm: Farm, animal: Animal) -> None:
@@ -121,7 +133,7 @@ def _leave(farm: Farm, entry: e.About, status: str, fact: Fact) -> None:
         if farm.tagged(entry.group):
             farm.unnamed += (Unnamed(kind, entry.group, entry.head, entry.on, fact.seq),)
         else:
-            farm.heads[entry.group] = max(0, farm.heads.get(entry.group, 0) - entry.head)
+            _more_heads(farm, entry.group, -entry.head)
 
 
 def _name(farm: Farm, kind: str, animals: Iterable[Animal], on: date, what: str | None = None) -> None:
@@ -159,26 +171,18 @@ def _animal(farm: Farm, fact: Fact, entry: e.AnimalSet) -> None:
 
 
 def _in_farm_unit(farm: Farm, weight: Decimal | None, unit: str | None) -> Decimal | None:
-    if weight is None:
-        return None
-    try:
-        return convert(weight, unit or farm.plan.farm.weight, farm.plan.farm.weight, farm.plan.farm.country)
-    except ValueError:
-        return None
+    with suppress(ValueError):
+        if weight is not None:
+            return convert(weight, unit or farm.plan.farm.weight, farm.plan.farm.weight, farm.plan.farm.country)
+    return None
 
 
 def _weight(farm: Farm, fact: Fact, entry: e.Weight) -> None:
     animal = farm.animals.get(farm.now_tagged(entry.tag))
     weight = _in_farm_unit(farm, entry.weight, entry.unit)
     if animal and weight is not None:
-        weighings = tuple(
-            sorted((*animal.weighings, Weighing(entry.on, weight, fact.seq)), key=lambda w: (w.on, w.seq))
-        )
-        _put(farm, replace(animal, weighings=weighings))
-
-
-def _group_weight(farm: Farm, fact: Fact, entry: e.GroupWeight) -> None:
-    farm.group_weights += (entry,)
+        weighings = (*animal.weighings, Weighing(entry.on, weight, fact.seq))
+        _put(farm, replace(animal, weighings=tuple(sorted(weighings, key=lambda w: (w.on, w.seq)))))
 
 
 def _lambing(farm: Farm, fact: Fact, entry: e.Lambing) -> None:
@@ -208,7 +212,7 @@ def _tagged(farm: Farm, fact: Fact, entry: e.Tagged) -> None:
     if lamb and entry.dam:
         farm.untagged = tuple(x for x in farm.untagged if x is not lamb)
         if lamb.group in farm.keeping("bottle lambs"):  # pulled before it had its tag
-            farm.heads[lamb.group] = max(0, farm.heads.get(lamb.group, 0) - 1)
+            _more_heads(farm, lamb.group, -1)
         animal = replace(
             animal, sex=lamb.sex, born=lamb.born, group=lamb.group, birth_weight=lamb.weight, birth_type=lamb.litter
         )
@@ -252,7 +256,7 @@ def _dose(farm: Farm, fact: Fact, entry: e.Dose) -> None:
         _name(farm, "dose", dosed, entry.on, entry.product)
         head -= open_ - _open_heads(farm, entry.product)  # those left the fridge when they were told by head
     if entry.group:
-        farm.group_doses[entry.group] = (*farm.group_doses.get(entry.group, ()), given)
+        _add(farm.group_doses, entry.group, given)
     for seq, job in list(farm.reminders.items()):  # a course goes on
         same = set(job.tags) & set(entry.tags) if job.tags else job.group is not None and job.group == entry.group
         if job.product == entry.product and job.due <= entry.on and same:
@@ -286,7 +290,7 @@ def _stage(farm: Farm, fact: Fact, entry: e.Stage) -> None:
             animal = replace(animal, sex="wether")
         _put(farm, animal)
     if entry.group and entry.head is None:
-        farm.group_stages[entry.group] = (*farm.group_stages.get(entry.group, ()), (entry.stage, entry.on))
+        _add(farm.group_stages, entry.group, (entry.stage, entry.on))
     if entry.stage == "pulled" and entry.head and len(bottle) == 1:
         _pulled_heads(farm, fact, entry, bottle[0], entry.head)
     for group in bottle if entry.stage == "pulled" else ():
@@ -299,7 +303,7 @@ def _pulled_heads(farm: Farm, fact: Fact, entry: e.Stage, bottle: str, head: int
     pulled = sorted(loose, key=lambda x: x.born)[-head:]
     if len(pulled) == head:
         farm.untagged = tuple(replace(x, group=bottle) if any(x is y for y in pulled) else x for x in farm.untagged)
-        farm.heads[bottle] = farm.heads.get(bottle, 0) + head
+        _more_heads(farm, bottle, head)
     elif entry.group and entry.group != bottle:
         _move(farm, fact, e.Move(on=entry.on, group=entry.group, head=head, to=bottle))
 
@@ -323,7 +327,7 @@ def _arrived(farm: Farm, fact: Fact, entry: e.Arrived) -> None:
             group=entry.group or known.group, since=entry.on,
         ))  # fmt: skip
     if not entry.tags and entry.group and entry.head:
-        farm.heads[entry.group] = farm.heads.get(entry.group, 0) + entry.head
+        _more_heads(farm, entry.group, entry.head)
 
 
 def _move(farm: Farm, fact: Fact, entry: e.Move) -> None:
@@ -338,16 +342,17 @@ def _move(farm: Farm, fact: Fact, entry: e.Move) -> None:
         if entry.head is not None and farm.tagged(entry.group):
             farm.unnamed += (Unnamed("move", entry.group, head, entry.on, fact.seq, entry.to),)
         elif head:
-            farm.heads[entry.group] = max(0, loose - head)
+            _more_heads(farm, entry.group, -head)
         if head:
-            farm.heads[entry.to] = farm.heads.get(entry.to, 0) + head
-            given = tuple(replace(d, head=head) for d in farm.group_doses.get(entry.group, ()))
-            farm.group_doses[entry.to] = (*farm.group_doses.get(entry.to, ()), *given)  # a hold goes with them
+            _more_heads(farm, entry.to, head)
+            _add(
+                farm.group_doses, entry.to, *(replace(d, head=head) for d in farm.group_doses.get(entry.group, ()))
+            )  # a hold goes with them
 
 
 def _head_count(farm: Farm, fact: Fact, entry: e.HeadCount) -> None:
     if entry.group:
-        farm.counts[entry.group] = (*farm.counts.get(entry.group, ()), (entry.on, entry.head))
+        _add(farm.counts, entry.group, (entry.on, entry.head))
         if not farm.tagged(entry.group):
             farm.heads[entry.group] = entry.head
 
@@ -398,7 +403,7 @@ def _sale_of_things(farm: Farm, fact: Fact, entry: e.Sale) -> None:
 
 def _breeding(farm: Farm, fact: Fact, entry: Any) -> None:
     if entry.group:
-        farm.breeding[entry.group] = (*farm.breeding.get(entry.group, ()), entry)
+        _add(farm.breeding, entry.group, entry)
 
 
 # -- stores
@@ -419,15 +424,17 @@ def _counted_in(farm: Farm, name: str, unit: str | None) -> Item | None:
     return farm.plan.item_named(name)
 
 
+def _units(farm: Farm, item: Item | None, value: Decimal, unit: str) -> Decimal | None:
+    """An amount in its item's unit; None where it cannot be turned into that."""
+    with suppress(ValueError):
+        return item.units(value, unit, farm.plan.farm.country) if item else None
+    return None
+
+
 def _stock(farm: Farm, fact: Fact, name: str, on: date, what: str, value: Decimal, unit: str, **more: Any) -> None:
-    item = _counted_in(farm, name, unit)
-    if item is None:
-        return
-    try:
-        amount = item.units(value, unit, farm.plan.farm.country)
-    except ValueError:
-        return
-    farm.stock[name] = (*farm.stock.get(name, ()), StockFact(fact.moment, on, what, amount, **more))
+    amount = _units(farm, _counted_in(farm, name, unit), value, unit)
+    if amount is not None:
+        _add(farm.stock, name, StockFact(fact.moment, on, what, amount, **more))
 
 
 def _on_hand(farm: Farm, fact: Fact, entry: e.OnHand) -> None:
@@ -446,11 +453,7 @@ def _received(farm: Farm, fact: Fact, entry: e.Received) -> None:
 
 def _fill(farm: Farm, entry: e.Received) -> None:
     """A delivery fills the oldest open order of its item; of at least half of it the rest is not waited for."""
-    item = farm.plan.item_named(entry.item)
-    try:
-        came = item.units(entry.amount, entry.unit, farm.plan.farm.country) if item else Decimal(0)
-    except ValueError:
-        return
+    came = _units(farm, farm.plan.item_named(entry.item), entry.amount, entry.unit) or Decimal(0)
     for order in farm.orders:
         other = entry.supplier and order.supplier and entry.supplier != order.supplier
         if order.item != entry.item or other or came <= 0:
@@ -480,24 +483,18 @@ def _ordered(farm: Farm, fact: Fact, entry: e.Ordered) -> None:
         old = next((o for o in reversed(farm.orders) if o.item == entry.item), None)
         farm.orders = tuple(replace(o, due=entry.due) if o is old else o for o in farm.orders)
         return
-    try:
-        amount = item.units(entry.amount, entry.unit or item.unit, farm.plan.farm.country)
-    except ValueError:
-        return
-    supplier = entry.supplier or item.supplier
-    farm.orders += (Order(entry.item, amount, supplier, entry.due, fact.moment, entry.on, fact.seq),)
+    amount = _units(farm, item, entry.amount, entry.unit or item.unit)
+    if amount is not None:
+        supplier = entry.supplier or item.supplier
+        farm.orders += (Order(entry.item, amount, supplier, entry.due, fact.moment, entry.on, fact.seq),)
 
 
 def _ration(farm: Farm, fact: Fact, entry: e.Ration) -> None:
     item = farm.plan.item_named(entry.item)
-    try:
-        amount = item.units(entry.amount, entry.unit, farm.plan.farm.country) if item else None
-    except ValueError:
-        return
+    amount = _units(farm, item, entry.amount, entry.unit)
     if item is None or amount is None:
         return
-    key = (entry.item, entry.group)
-    farm.rations[key] = (*farm.rations.get(key, ()), (fact.moment, amount))
+    _add(farm.rations, (entry.item, entry.group), (fact.moment, amount))
     if amount and farm.plan.group_named(entry.group) and all(feed.group != entry.group for feed in item.feeds):
         row = next(row for row in farm.plan_data["item"] if row["name"] == entry.item)
         feeds = [*row.get("feeds", ()), {"group": entry.group}]  # whom it is given to is one of its eaters from now on
@@ -562,7 +559,7 @@ def _note(farm: Farm, fact: Fact, entry: e.Note) -> None:
         if animal := farm.animals.get(farm.now_tagged(tag)):
             _put(farm, replace(animal, notes=(*animal.notes, (entry.on, entry.text))))
     if entry.group:
-        farm.group_notes[entry.group] = (*farm.group_notes.get(entry.group, ()), (entry.on, entry.text))
+        _add(farm.group_notes, entry.group, (entry.on, entry.text))
 
 
 def _product(farm: Farm, fact: Fact, entry: e.Product) -> None:
@@ -613,15 +610,12 @@ def _replan(farm: Farm, data: dict[str, Any]) -> None:
     farm.plan_data, farm.plan = data, plan_from(data)
 
 
-_MOVING = (
-    e.Tagged, e.Arrived, e.Move, e.HeadCount, e.Loss, e.Ship, e.Sale, e.Stage,
-)  # fmt: skip
+_MOVING = (e.Tagged, e.Arrived, e.Move, e.HeadCount, e.Loss, e.Ship, e.Sale, e.Stage)
 
 _APPLY: dict[type[e.Said], Apply] = {
     e.PlanSet: _plan_set,
     e.AnimalSet: _animal,
     e.Weight: _weight,
-    e.GroupWeight: _group_weight,
     e.Lambing: _lambing,
     e.Tagged: _tagged,
     e.Retagged: _retagged,
@@ -671,6 +665,7 @@ def _set(name: str, key: Callable[[Fact, Any], Any], value: Callable[[Any], Any]
 
 
 _APPLY |= {
+    e.GroupWeight: _append("group_weights"),
     e.MarketPrice: _append("prices"),
     e.Eggs: _append("eggs"),
     e.Fieldwork: _append("fieldwork"),
