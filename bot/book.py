@@ -333,11 +333,6 @@ class Book:
         with self.block():
             return self._db.execute("insert or ignore into updates values (?)", [update]).rowcount == 0
 
-    def last_update(self) -> int | None:
-        """The highest number of an update that came."""
-        found = self._rows("select max(id) as last from updates")[0]["last"]
-        return None if found is None else int(found)
-
     def keep(self, key: str, value: Any) -> None:
         """Keep a small value (plain data) under a name, in place of the one before."""
         self._insert("kept", {"key": key, "value": _json(value)}, replace=True)

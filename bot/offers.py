@@ -35,7 +35,7 @@ def offers(x: f.Finding, of: Sequence[f.Finding], farm: Farm, m: Moment, *, seve
 def _of(x: f.Finding, of: Sequence[f.Finding], farm: Farm, m: Moment) -> list[Offer]:
     match x:
         case f.RunOut():
-            return [*_run_out(x, m), _later(of, m), _count(x)]
+            return [*_ordered(x, x.item, m), _later(of, m), _count(x)]
         case f.OrderLate():
             return [*_came(x, m), _later(of, m)]
         case f.DoseDue():
@@ -44,10 +44,8 @@ def _of(x: f.Finding, of: Sequence[f.Finding], farm: Farm, m: Moment) -> list[Of
             given = e.Dose(on=m.today, product=product, tags=x.tags, group=None if x.tags else x.group)
             return [Offer("given", (given,)), _later(of, m)]
         case f.JobDue(seq=int()):
-            return [
-                Offer("done", (e.Done(on=m.today, text=x.text, tag=x.tag, group=x.group, job=x.seq),)),
-                _later(of, m),
-            ]
+            done = e.Done(on=m.today, text=x.text, tag=x.tag, group=x.group, job=x.seq)
+            return [Offer("done", (done,)), _later(of, m)]
         case f.JobDue(stage=str(stage)) if x.tags:
             reached = e.Stage(on=m.today, stage=stage, tags=x.tags)
             return [Offer("on creep" if stage == "creep" else stage, (reached,)), _later(of, m)]
@@ -60,11 +58,7 @@ def _dose_due(x: f.DoseDue, farm: Farm, m: Moment) -> list[Offer]:
     some = x.head if group and x.head != farm.head(group) else None
     dose = e.Dose(on=m.today, product=x.product, tags=x.tags, group=group, head=some)
     offered = [Offer("dosed", (dose,))] if x.from_ <= m.today + timedelta(EARLY_DAYS) else []
-    if x.order_amount is not None:
-        order = e.Ordered(
-            on=m.today, item=x.product, amount=x.order_amount, unit=x.unit, supplier=x.supplier, due=x.arrives
-        )
-        offered.append(Offer("ordered", (order,)))
+    offered += _ordered(x, x.product, m)
     if x.late == "ask":
         for said in ("carry on", "start again"):
             told = e.PlanSet(on=m.today, table="product", name=x.product, set={"late": said})
@@ -78,14 +72,12 @@ def _came(x: f.OrderLate, m: Moment) -> list[Offer]:
     return [Offer("came", (e.Received(on=m.today, item=x.item, amount=x.amount, unit=x.unit, supplier=x.supplier),))]
 
 
-def _run_out(x: f.RunOut, m: Moment) -> list[Offer]:
-    found = []
-    if x.order_amount is not None:
-        order = e.Ordered(
-            on=m.today, item=x.item, amount=x.order_amount, unit=x.unit, supplier=x.supplier, due=x.arrives
-        )
-        found.append(Offer("ordered", (order,)))
-    return found
+def _ordered(x: f.RunOut | f.DoseDue, item: str, m: Moment) -> list[Offer]:
+    """That it is ordered, where the finding says how much."""
+    if x.order_amount is None:
+        return []
+    order = e.Ordered(on=m.today, item=item, amount=x.order_amount, unit=x.unit, supplier=x.supplier, due=x.arrives)
+    return [Offer("ordered", (order,))]
 
 
 def _count(x: f.RunOut) -> Offer:

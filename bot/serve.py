@@ -180,17 +180,10 @@ async def _connect(bot: Bot) -> None:
 
 async def _pause(wrong: Exception, tries: int, aim: str) -> None:
     """Wait before trying again: as long as the service says, else longer each time. Told once, then rarely."""
-    seconds = _seconds(wrong, tries)
     if tries in (1, 10) or tries % 100 == 0:
         log.warning("Could not %s (%s); trying again.", aim, wrong)
-    await asyncio.sleep(seconds)
-
-
-def _seconds(wrong: Exception, tries: int) -> float:
-    if isinstance(wrong, RetryAfter):
-        wait = wrong.retry_after
-        return wait.total_seconds() if isinstance(wait, timedelta) else float(wait)
-    return float(min(LONGEST_PAUSE, 0.5 * 2 ** min(tries, 10)))
+    wait = wrong.retry_after if isinstance(wrong, RetryAfter) else min(LONGEST_PAUSE, 0.5 * 2 ** min(tries, 10))
+    await asyncio.sleep(wait.total_seconds() if isinstance(wait, timedelta) else wait)
 
 
 # -- in
@@ -399,14 +392,10 @@ class _Piece:
     async def send(self, bot: Bot, chat: int) -> None:
         if self.file is None:
             await bot.send_message(chat, self.text, reply_markup=self.buttons)
-        elif self.file.kind.startswith("image/"):
-            await bot.send_photo(
-                chat, self.file.content, caption=self.text or None, reply_markup=self.buttons, filename=self.file.name
-            )
-        else:
-            await bot.send_document(
-                chat, self.file.content, caption=self.text or None, reply_markup=self.buttons, filename=self.file.name
-            )
+            return
+        send = bot.send_photo if self.file.kind.startswith("image/") else bot.send_document
+        content, name = self.file.content, self.file.name
+        await send(chat, content, caption=self.text or None, reply_markup=self.buttons, filename=name)
 
 
 def _file(line: _Line, owed: Owed) -> File | None:

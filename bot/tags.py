@@ -28,7 +28,6 @@ class Tags:
 
     exact: dict[str, str] = field(default_factory=dict)
     ends: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    eids: frozenset[str] = frozenset()
     lengths: frozenset[int] = frozenset()
     padded: tuple[int, ...] = ()
     signs: frozenset[str] = frozenset()
@@ -127,7 +126,6 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
     return Tags(
         exact,
         kept,
-        frozenset(squash(e) for _, e in animals if e),
         frozenset(map(len, numeric)),
         tuple(sorted({len(plain) for plain in exact if plain.isdigit() and plain.startswith("0")})),
         frozenset("".join(exact)),

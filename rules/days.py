@@ -4,7 +4,7 @@ No clock is read here and no opening-hours text: `bot.hours` expands the plan's 
 into intervals, and whoever asks a rule hands them in with the moment.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
@@ -47,6 +47,17 @@ def last(weekday: int, today: date) -> date:
 def coming(weekday: int, today: date) -> date:
     """The next such day after today."""
     return today + timedelta((weekday - today.weekday()) % 7 or 7)
+
+
+def runs(days: Iterable[date]) -> list[list[date]]:
+    """Days in order, those that follow on each other together."""
+    found: list[list[date]] = []
+    for day in days:
+        if found and (day - found[-1][-1]).days == 1:
+            found[-1].append(day)
+        else:
+            found.append([day])
+    return found
 
 
 def open_days(openings: Sequence[Opening]) -> list[date]:

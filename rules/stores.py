@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from rules import ordering
 from rules.breeding import first_due
-from rules.days import Moment
+from rules.days import Moment, runs
 from rules.farm import Farm, Order
 from rules.findings import KitShort, OrderLate, RunOut
 from rules.ordering import Terms
@@ -203,13 +203,7 @@ def _shut(
     why = m.closures.get(supplier or "", {})
     end = max(empty.date(), arrives.date() if arrives else empty.date())
     shut = ordering.shut_days(m.openings.get(supplier or "", ()), m.today, end + timedelta(days=10))
-    runs: list[list[date]] = []
-    for day in shut:
-        if runs and (day - runs[-1][-1]).days == 1:
-            runs[-1].append(day)
-        else:
-            runs.append([day])
-    told = [run for run in runs if run[0] <= end and any(day in why for day in run)]
+    told = [run for run in runs(shut) if run[0] <= end and any(day in why for day in run)]
     days = tuple(day for run in told for day in run)
     return days, tuple(dict.fromkeys(why[day] for day in days if day in why))
 

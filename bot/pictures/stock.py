@@ -2,12 +2,12 @@
 the last moment to order; and all items by how long they last."""
 
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from bot.pictures import frame
 from bot.words import say
-from rules.days import Moment
+from rules.days import Moment, runs
 from rules.findings import RunOut
 from rules.series import Level
 
@@ -27,7 +27,7 @@ def stock(x: RunOut, level: Level, m: Moment) -> "Figure":
         said.append("too late to order in time")
     figure, (ax,) = frame.picture(f"{frame.short(x.item, 36)}: {say.about(x.on_hand, x.unit)}", said)
     first, last = min(level.past[0][0], m.now - timedelta(2)), level.ahead[-1]
-    for run in _runs(level.shut):
+    for run in runs(level.shut):
         ax.axvspan(frame.at(run[0]), frame.at(run[-1] + timedelta(1)), color=frame.DIM, lw=0)
     days = [frame.at(t) for t in level.ahead]
     ax.fill_between(days, level.low.tolist(), level.high.tolist(), color=frame.SKY, alpha=0.35, lw=0)
@@ -64,17 +64,6 @@ def items(found: Sequence[RunOut], m: Moment) -> "Figure":
         rows.append(frame.Row(f"{x.item} {say.about(x.on_hand, x.unit)}", ends, left, colour))
     said = ["orange: order"] if any(x.level != "know" for x in ordered) else []
     return frame.bars("Stores", said, rows)
-
-
-def _runs(days: list[date]) -> list[list[date]]:
-    """Days in a row, together."""
-    runs: list[list[date]] = []
-    for day in days:
-        if runs and (day - runs[-1][-1]).days == 1:
-            runs[-1].append(day)
-        else:
-            runs.append([day])
-    return runs
 
 
 def _mark(ax: "Axes", x: float, height: float, text: str, colour: str, width: int, before: bool = False) -> None:
