@@ -11,15 +11,18 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, ClassVar, TypeAlias
 
-from rules.records import from_data
+from rules.records import from_data, spelt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """What every entry has: its kind, and the day it happened."""
+    """What every entry has: its kind, its class's name where it does not say another, and the day it happened."""
 
     kind: ClassVar[str]
     on: date
+
+    def __init_subclass__(cls) -> None:
+        cls.kind = cls.__dict__.get("kind", spelt(cls))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +41,6 @@ class About(Said):
 class Weight(Said):
     """One animal on the scale; `unit` is kg or lb."""
 
-    kind: ClassVar[str] = "weight"
     tag: str
     weight: Decimal
     unit: str
@@ -46,7 +48,6 @@ class Weight(Said):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupWeight(Said):
-    kind: ClassVar[str] = "group_weight"
     group: str | None = None
     head: int | None = None
     mean: Decimal
@@ -66,14 +67,12 @@ class Born:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lambing(Said):
-    kind: ClassVar[str] = "lambing"
     dam: str | None = None
     born: tuple[Born, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Foster(Said):
-    kind: ClassVar[str] = "foster"
     tag: str
     dam: str
 
@@ -82,7 +81,6 @@ class Foster(Said):
 class Dose(About):
     """A product given. `amount` is what each animal got, only where said. `withdrawal_days` only where said."""
 
-    kind: ClassVar[str] = "dose"
     product: str
     amount: Decimal | None = None
     unit: str | None = None
@@ -96,7 +94,6 @@ class Dose(About):
 class Stage(About):
     """pulled, housed, creep, weaned, docked, castrated or shorn."""
 
-    kind: ClassVar[str] = "stage"
     stage: str
     for_: str | None = None
     colostrum: bool | None = None
@@ -104,7 +101,6 @@ class Stage(About):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrived(About):
-    kind: ClassVar[str] = "arrived"
     sex: str | None = None
     born: date | None = None
     from_: str | None = None
@@ -113,7 +109,6 @@ class Arrived(About):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tagged(Said):
-    kind: ClassVar[str] = "tagged"
     tag: str
     dam: str | None = None
     sex: str | None = None
@@ -122,7 +117,6 @@ class Tagged(Said):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Retagged(Said):
-    kind: ClassVar[str] = "retagged"
     tag: str
     to: str
 
@@ -131,32 +125,27 @@ class Retagged(Said):
 class Move(About):
     """`group` is where they came from, `to` where they went."""
 
-    kind: ClassVar[str] = "move"
     to: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeadCount(Said):
-    kind: ClassVar[str] = "head_count"
     group: str | None = None
     head: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loss(About):
-    kind: ClassVar[str] = "loss"
     cause: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cull(About):
-    kind: ClassVar[str] = "cull"
     for_: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ship(About):
-    kind: ClassVar[str] = "ship"
     to: str | None = None
 
 
@@ -164,7 +153,6 @@ class Ship(About):
 class Sale(About):
     """Animals sold, or things (`what`: an item, a crop or "eggs"). `per` is a unit, or head."""
 
-    kind: ClassVar[str] = "sale"
     what: str | None = None
     amount: Decimal | None = None
     price: Decimal | None = None
@@ -177,7 +165,6 @@ class Sale(About):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SaleDay(Said):
-    kind: ClassVar[str] = "sale_day"
     date: date
     held: bool
 
@@ -186,7 +173,6 @@ class SaleDay(Said):
 class MarketPrice(Said):
     """A price heard; `what` is left out for lambs; `from_` and `to` bound the weights it is for."""
 
-    kind: ClassVar[str] = "market_price"
     price: Decimal
     per: str | None = None
     what: str | None = None
@@ -196,7 +182,6 @@ class MarketPrice(Said):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Eggs(Said):
-    kind: ClassVar[str] = "eggs"
     count: int
     group: str | None = None
 
@@ -206,21 +191,18 @@ class Eggs(Said):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InsertsIn(Said):
-    kind: ClassVar[str] = "inserts_in"
     group: str | None = None
     head: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InsertsOut(Said):
-    kind: ClassVar[str] = "inserts_out"
     group: str | None = None
     head: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RamsIn(Said):
-    kind: ClassVar[str] = "rams_in"
     group: str | None = None
     head: int | None = None
     rams: tuple[str, ...] = ()
@@ -229,20 +211,17 @@ class RamsIn(Said):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RamsOut(Said):
-    kind: ClassVar[str] = "rams_out"
     group: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Marked(Said):
-    kind: ClassVar[str] = "marked"
     group: str | None = None
     head: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scanned(Said):
-    kind: ClassVar[str] = "scanned"
     group: str | None = None
     in_lamb: int | None = None
     empty: int | None = None
@@ -258,7 +237,6 @@ class Scanned(Said):
 class Received(Said):
     """Came in. `price` is for all of it; `how` is borrowed or given_back, else bought."""
 
-    kind: ClassVar[str] = "received"
     item: str
     amount: Decimal
     unit: str
@@ -273,7 +251,6 @@ class Received(Said):
 class Used(Said):
     """Went out. `how` is lent, given_back or spoiled, else eaten."""
 
-    kind: ClassVar[str] = "used"
     item: str
     amount: Decimal
     unit: str
@@ -286,7 +263,6 @@ class Used(Said):
 class OnHand(Said):
     """A count. `rough` where it was said to be about so much."""
 
-    kind: ClassVar[str] = "on_hand"
     item: str
     amount: Decimal
     unit: str
@@ -297,7 +273,6 @@ class OnHand(Said):
 class Ordered(Said):
     """On its way. Without `amount` it gives the open order a new day."""
 
-    kind: ClassVar[str] = "ordered"
     item: str
     amount: Decimal | None = None
     unit: str | None = None
@@ -309,7 +284,6 @@ class Ordered(Said):
 class Ration(Said):
     """One head, one day, from now on."""
 
-    kind: ClassVar[str] = "ration"
     item: str
     group: str
     amount: Decimal
@@ -320,7 +294,6 @@ class Ration(Said):
 class Closed(Said):
     """Days (both included) a supplier is shut."""
 
-    kind: ClassVar[str] = "closed"
     supplier: str
     from_: date
     to: date
@@ -331,7 +304,6 @@ class Closed(Said):
 class Open(Said):
     """Days (both included) a supplier is open although a holiday, or at other `hours` ("08:00-12:00")."""
 
-    kind: ClassVar[str] = "open"
     supplier: str
     from_: date
     to: date
@@ -343,7 +315,6 @@ class Open(Said):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BinLevel(Said):
-    kind: ClassVar[str] = "bin_level"
     bin: str
     amount: Decimal
     unit: str
@@ -352,7 +323,6 @@ class BinLevel(Said):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BinMove(Said):
-    kind: ClassVar[str] = "bin_move"
     from_: str | None = None
     to: str | None = None
     amount: Decimal
@@ -362,7 +332,6 @@ class BinMove(Said):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Load(Said):
-    kind: ClassVar[str] = "load"
     crop: str | None = None
     amount: Decimal | None = None
     unit: str | None = None
@@ -373,7 +342,6 @@ class Load(Said):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fieldwork(Said):
-    kind: ClassVar[str] = "fieldwork"
     field: str
     work: str
     area: Decimal | None = None
@@ -390,7 +358,6 @@ class Remind(Said):
     its last. A `product` to be given again to `tags` or a group is done by a dose.
     """
 
-    kind: ClassVar[str] = "remind"
     text: str
     due: date
     time: str | None = None
@@ -416,7 +383,6 @@ class Correct(Withdrawing):
     """The last weight of an animal, or the last amount of an item, was wrong. `instead` (set when it is written into
     the book) is the entry that now stands in the place, and on the day, of the one withdrawn."""
 
-    kind: ClassVar[str] = "correct"
     tag: str | None = None
     weight: Decimal | None = None
     item: str | None = None
@@ -431,7 +397,6 @@ class Done(Said):
     """A job is done; `job` is its reminder's number in the book, where a button told it. `stop`: it is never to come
     again."""
 
-    kind: ClassVar[str] = "done"
     text: str | None = None
     tag: str | None = None
     group: str | None = None
@@ -443,7 +408,6 @@ class Done(Said):
 class Undo(Withdrawing):
     """All that the sender's last message (or last `count`) recorded is withdrawn."""
 
-    kind: ClassVar[str] = "undo"
     count: int | None = None
 
 
@@ -451,14 +415,11 @@ class Undo(Withdrawing):
 class Edited(Withdrawing):
     """The sender changed a message: what it had recorded is withdrawn; the new reading follows as its own entries."""
 
-    kind: ClassVar[str] = "edited"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Product(Said):
     """Told of a product, nothing given."""
 
-    kind: ClassVar[str] = "product"
     product: str
     withdrawal_days: int | None = None
     dose: str | None = None
@@ -466,7 +427,6 @@ class Product(Said):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Note(Said):
-    kind: ClassVar[str] = "note"
     text: str
     tags: tuple[str, ...] = ()
     group: str | None = None
@@ -506,7 +466,6 @@ class AnimalSet(Said):
 class Wave(Said):
     """A finding put off or waved away by a button: `key` names it, `until` is when it may come again (None: never)."""
 
-    kind: ClassVar[str] = "wave"
     key: str
     until: str | None = None
 

@@ -10,13 +10,20 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import ClassVar
 
+from rules.records import spelt
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
+    """What every finding has: the rule that found it, which is its class's name where it does not say another."""
+
     rule: ClassVar[str]
     subject: ClassVar[tuple[str, ...]] = ()
     level: str
     due: date | datetime | None = None
+
+    def __init_subclass__(cls) -> None:
+        cls.rule = cls.__dict__.get("rule", spelt(cls))
 
     @property
     def key(self) -> str:
@@ -35,7 +42,6 @@ class RunOut(Finding):
     moment the store is expected empty (for "Thursday noon"); `counted` the day the estimate rests on; `last_ordered`
     when it was last told to be ordered. `ask_count` without an amount: count it, there may be nothing to order yet."""
 
-    rule: ClassVar[str] = "run_out"
     subject: ClassVar[tuple[str, ...]] = ("item",)
     item: str
     on_hand: Decimal
@@ -60,7 +66,6 @@ class RunOut(Finding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderLate(Finding):
-    rule: ClassVar[str] = "order_late"
     subject: ClassVar[tuple[str, ...]] = ("item", "was_due")
     item: str
     supplier: str | None = None
@@ -77,7 +82,6 @@ class DoseDue(Finding):
     that is a shorter time ago than the plan's windows lie apart; `arrives` when the doses ordered come, `opened_till`
     how long the opened bottle can be used, where it is needed longer."""
 
-    rule: ClassVar[str] = "dose_due"
     subject: ClassVar[tuple[str, ...]] = ("plan", "step", "group", "from_")
     plan: str
     step: str
@@ -118,7 +122,6 @@ class Ready(Finding):
     those the advice would send; `next_sale` and `expected_next` what waiting brings; `freight_saved` how much less
     freight a head is then; `price_from` the day of the newest price heard that it rests on."""
 
-    rule: ClassVar[str] = "ready"
     subject: ClassVar[tuple[str, ...]] = ("sale",)
     sale: date | None = None
     now: int
@@ -144,7 +147,6 @@ class Ready(Finding):
 class Room(Finding):
     """Floor a head of a weight needs in square metres, and how many a floor takes: to stand, to lie, in fleece."""
 
-    rule: ClassVar[str] = "room"
     weight: Decimal
     space: tuple[Decimal, ...]
     heads: tuple[int, ...] | None = None
@@ -155,7 +157,6 @@ class LoadMade(Finding):
     """What a load made. Weights are means a head: at `home` (weighed, else foreseen) and at the sale; `shrink` a share;
     money a head: `gross`, `freight`, `net` after it, and what the price table before that sale `foresaw`."""
 
-    rule: ClassVar[str] = "load_made"
     subject: ClassVar[tuple[str, ...]] = ("on",)
     on: date
     head: int
@@ -183,7 +184,6 @@ class Season(Finding):
     """The loads of market animals of a year. `days` from birth to market, of those whose birth is known; `net` a head
     after freight, of the loads whose price is told (`priced` heads)."""
 
-    rule: ClassVar[str] = "season"
     year: int
     head: int
     loads: int
@@ -198,7 +198,6 @@ class Season(Finding):
 class Growth(Finding):
     """One animal's weight on a day with its 80 % interval as a scale would show it; `gain` a day, farm's unit."""
 
-    rule: ClassVar[str] = "growth"
     subject: ClassVar[tuple[str, ...]] = ("tag",)
     tag: str
     on: date
@@ -222,7 +221,6 @@ class GainOf:
 class GainsBy(Finding):
     """Mean gains a day by sex, `litter`, dam or group."""
 
-    rule: ClassVar[str] = "gains_by"
     split: str
     rows: tuple[GainOf, ...]
 
@@ -239,7 +237,6 @@ class AdjustedOf:
 class Adjusted(Finding):
     """Weights corrected to an age in `days`, most first; `left` were not weighed near enough to it."""
 
-    rule: ClassVar[str] = "adjusted"
     days: int
     rows: tuple[AdjustedOf, ...]
     left: int
@@ -249,7 +246,6 @@ class Adjusted(Finding):
 class Withdrawal(Finding):
     """Held back from slaughter. `until` is the first day it may ship; None: nobody has told the product's days."""
 
-    rule: ClassVar[str] = "withdrawal"
     subject: ClassVar[tuple[str, ...]] = ("tag", "group", "product")
     tag: str | None = None
     group: str | None = None
@@ -261,7 +257,6 @@ class Withdrawal(Finding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LambingDue(Finding):
-    rule: ClassVar[str] = "lambing_due"
     subject: ClassVar[tuple[str, ...]] = ("group",)
     group: str
     from_: date
@@ -321,7 +316,6 @@ class Week:
 class Coming(Finding):
     """How many come ready by the week, `unborn` lambs that are still expected among those they come from."""
 
-    rule: ClassVar[str] = "coming"
     weeks: tuple[Week, ...]
     head: int
     unborn: int
@@ -336,7 +330,6 @@ class JobDue(Finding):
     came round, `who` the person it is for, `product` what is to be given again; `stage` is what lambs of age are to
     reach, and `light` are those of `tags` last weighed under what a bottle lamb should weigh to be weaned."""
 
-    rule: ClassVar[str] = "job_due"
     subject: ClassVar[tuple[str, ...]] = ("text", "tag", "group", "seq", "turn")
     text: str
     tag: str | None = None
@@ -352,7 +345,6 @@ class JobDue(Finding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GainDrop(Finding):
-    rule: ClassVar[str] = "gain_drop"
     subject: ClassVar[tuple[str, ...]] = ("tag", "group")
     tag: str | None = None
     group: str | None = None
@@ -363,7 +355,6 @@ class GainDrop(Finding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Losses(Finding):
-    rule: ClassVar[str] = "losses"
     subject: ClassVar[tuple[str, ...]] = ("group",)
     group: str
     head: int
@@ -372,7 +363,6 @@ class Losses(Finding):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitShort(Finding):
-    rule: ClassVar[str] = "kit_short"
     subject: ClassVar[tuple[str, ...]] = ("group", "item")
     group: str
     item: str
@@ -387,7 +377,6 @@ class KitShort(Finding):
 class LayDrop(Finding):
     """`rate` and `usual` in eggs a hen a day."""
 
-    rule: ClassVar[str] = "lay_drop"
     subject: ClassVar[tuple[str, ...]] = ("group",)
     group: str
     rate: Decimal
@@ -399,7 +388,6 @@ class LayDrop(Finding):
 class FeedDozen(Finding):
     """Feed for a dozen eggs, in the farm's unit of weight."""
 
-    rule: ClassVar[str] = "feed_dozen"
     items: tuple[str, ...]
     amount: Decimal
     unit: str

@@ -4,6 +4,7 @@ Plain data is what JSON and TOML hold: dicts, lists, text, int, Decimal, bool. A
 trailing underscore (`from_` is "from"); keys whose value is None, or an empty tuple, are left out. Dates are ISO 8601.
 """
 
+import re
 import types
 from collections.abc import Mapping
 from dataclasses import MISSING, fields, is_dataclass
@@ -12,6 +13,11 @@ from decimal import Decimal
 from typing import Any, ClassVar, TypeVar, Union, get_args, get_origin, get_type_hints
 
 T = TypeVar("T")
+
+
+def spelt(cls: type) -> str:
+    """A class's name as the outside interface writes it: RunOut is "run_out"."""
+    return re.sub(r"(?<=[a-z])(?=[A-Z])", "_", cls.__name__).lower()
 
 
 _SHAPES: dict[type, tuple[tuple[str, str, Any, bool], ...]] = {}
