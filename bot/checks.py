@@ -12,7 +12,7 @@ from typing import Any, TypeAlias
 
 from bot.when import daily, local
 from rules import breeding, doses, gains, jobs, laying, loads, losses, stores
-from rules.days import Moment
+from rules.days import Moment, day_of
 from rules.doses import TOGETHER
 from rules.farm import Farm
 from rules.findings import DoseDue, Finding, Ready, RunOut
@@ -171,10 +171,10 @@ def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now:
     if x.level == "soon":
         if isinstance(x, DoseDue) and (x.to - today).days == LAST_DAYS and today - said_on >= TOGETHER:
             return True
-        if x.due is None or _day(x.due) > today:
+        if x.due is None or day_of(x.due) > today:
             return False
         if old["due"] is not None and date.fromisoformat(old["due"][:10]) > said_on:
-            return _day(x.due) == today and said_on < today  # said ahead, and now its day has come
+            return day_of(x.due) == today and said_on < today  # said ahead, and now its day has come
         return ago >= timedelta(days=min(8, 2 ** int(old["times"]))) - timedelta(hours=2)
     if moved > 0 and said_on < today:
         return True
@@ -188,7 +188,7 @@ def _only_count(x: RunOut) -> bool:
 
 
 def _due_today(x: Finding, today: date) -> bool:
-    return x.due is not None and _day(x.due) <= today
+    return x.due is not None and day_of(x.due) <= today
 
 
 def batch(x: Finding) -> str:
@@ -202,12 +202,8 @@ def _moved(x: Finding, old: dict[str, Any], said_on: date, today: date) -> int:
     once then, and still is, has not moved."""
     if x.due is None or old["due"] is None:
         return 0
-    due, before = _day(x.due), date.fromisoformat(old["due"][:10])
+    due, before = day_of(x.due), date.fromisoformat(old["due"][:10])
     return 0 if due <= today and before <= said_on else (due - before).days
-
-
-def _day(due: date | datetime) -> date:
-    return due.date() if isinstance(due, datetime) else due
 
 
 def waved(x: Finding, farm: Farm, now: datetime) -> bool:

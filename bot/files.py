@@ -10,6 +10,8 @@ import os
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from decimal import Decimal
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -179,8 +181,8 @@ def import_(book: Book, folder: Path) -> None:
     with book.block():
         for heard in sorted(messages.values(), key=lambda heard: heard.id):
             book.write(heard)
-        for message, entries in _runs(told):
-            book.append(message, entries)
+        for message, of_it in groupby(told, itemgetter(0)):
+            book.append(message, [entry for _, entry, _ in of_it])
         for place, table, row in rest:
             try:
                 book.put_back(table, row)
@@ -213,20 +215,6 @@ def _heard(line: Mapping[str, Any], number: int) -> Heard:
     if at.tzinfo is None or said.tzinfo is None:
         raise ValueError("a time without its zone")
     return Heard(int(line.get("message", number)), at, said, str(line["from"]), str(line["words"]), line.get("id"))
-
-
-def _runs(told: Iterable[tuple[int, Entry, bool]]) -> Iterator[tuple[int, list[Entry]]]:
-    """Entries one after another of the same message, together."""
-    run: list[Entry] = []
-    last = None
-    for message, entry, _ in told:
-        if message != last and last is not None:
-            yield last, run
-            run = []
-        last = message
-        run.append(entry)
-    if last is not None:
-        yield last, run
 
 
 def _not_as_marked(book: Book, marked: list[bool]) -> Iterator[str]:

@@ -5,7 +5,7 @@ import csv as comma
 import io
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 from typing import TypeAlias
 
@@ -15,7 +15,7 @@ from bot.words import say
 from rules import entries as e
 from rules import findings as f
 from rules import gains
-from rules.days import Moment
+from rules.days import Moment, day_of
 from rules.farm import Animal, Farm
 from rules.grain import bin_contents
 from rules.laying import hens_kept
@@ -75,10 +75,6 @@ def _written(cell: Cell) -> str:
 
 def _one(title: str, columns: tuple[str, ...], rows: Iterable[Row], said: tuple[str, ...] = ()) -> Table:
     return Table(title, columns, (Part("", tuple(rows)),), said)
-
-
-def _day(moment: date | datetime | None) -> date | None:
-    return moment.date() if isinstance(moment, datetime) else moment
 
 
 def _wanted(q: Question, farm: Farm) -> list[Animal]:
@@ -194,7 +190,7 @@ def due(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Ta
                 pen = animal.group if animal else x.group
                 doses.append((who, pen, f"{x.product}, {x.step}", row.dose if row else None, x.from_, x.to))
         if isinstance(x, f.JobDue):
-            jobs.append((say.tags(x.tags) or x.tag or x.group, None, x.text, None, None, _day(x.due)))
+            jobs.append((say.tags(x.tags) or x.tag or x.group, None, x.text, None, None, x.due and day_of(x.due)))
     parts = [Part("Doses", tuple(sorted(doses, key=lambda r: (r[5], str(r[1]), str(r[0])))))]
     parts += [Part("Jobs", tuple(jobs))] if jobs else []
     columns = ("who", "pen", "what", "dose", "from", "to")
@@ -242,7 +238,7 @@ def to_order(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) 
     parts = []
     for supplier in dict.fromkeys(x.supplier for x in orders):
         rows = tuple(
-            (x.item, say.amount(x.order_amount, x.unit) if x.order_amount else None, _day(x.order_by), x.runs_out)
+            (x.item, say.amount(x.order_amount, x.unit) if x.order_amount else None, x.order_by and day_of(x.order_by), x.runs_out)
             for x in orders if x.supplier == supplier
         )  # fmt: skip
         parts.append(Part(supplier or "anywhere", rows))

@@ -49,6 +49,10 @@ def coming(weekday: int, today: date) -> date:
     return today + timedelta((weekday - today.weekday()) % 7 or 7)
 
 
+def day_of(moment: date | datetime) -> date:
+    return moment.date() if isinstance(moment, datetime) else moment
+
+
 def runs(days: Iterable[date]) -> list[list[date]]:
     """Days in order, those that follow on each other together."""
     found: list[list[date]] = []

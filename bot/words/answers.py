@@ -18,6 +18,7 @@ from rules.spent import spent
 from rules.weighing import to_weigh
 
 Answer = Callable[[Question, Sequence[f.Finding], Farm, Moment], str]
+_NO_SHIP_WEIGHT = "I don't know the ship weight yet. Tell me, like: ship from 42 to 48 kg."
 _MOST = 8  # lines of a list before the rest is counted
 
 
@@ -35,7 +36,7 @@ def _lines(lines: Sequence[str], most: int = _MOST) -> str:
 def _ready(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> str:
     found_ = [x for x in findings if isinstance(x, f.Ready)]
     if not found_:
-        return "I don't know the ship weight yet. Tell me, like: ship from 42 to 48 kg."
+        return _NO_SHIP_WEIGHT
     x = found_[0]
     if len(found_) > 1:
         return _what_if(q, x, found_[1], farm, m)
@@ -91,7 +92,7 @@ def _close(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) ->
         return _weigh_list(q, farm, m)
     found_ = [x for x in findings if isinstance(x, f.Ready)]
     if minimum is None or not found_:
-        return "I don't know the ship weight yet. Tell me, like: ship from 42 to 48 kg."
+        return _NO_SHIP_WEIGHT
     near = [farm.animals[t] for t in found_[0].close if not q.group or farm.animals[t].group == q.group]
     lines = [
         f"{a.tag} {say.number(a.weighings[-1].weight, 1)}, {say.number(minimum - a.weighings[-1].weight, 1)} to go"
@@ -128,7 +129,7 @@ def _when_ready(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Momen
     growth = [x for x in findings if isinstance(x, f.Growth)]
     minimum = farm.plan.ship.min
     if minimum is None:
-        return "I don't know the ship weight yet. Tell me, like: ship from 42 to 48 kg."
+        return _NO_SHIP_WEIGHT
     if q.tag:
         if not growth:
             return f"I can't tell for {q.tag}: no weights to go by."

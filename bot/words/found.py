@@ -8,7 +8,7 @@ from typing import Any
 from bot.words import say
 from bot.words.ahead import adjusted, coming, gains_by, load_made, mating, season
 from rules import findings as f
-from rules.days import Moment
+from rules.days import Moment, day_of
 from rules.farm import Farm
 
 # What each caution of the outside interface says; one sentence, given once a day for the same matter.
@@ -338,7 +338,7 @@ def lambing_due(x: f.LambingDue, farm: Farm, m: Moment) -> str:
 
 
 def job_due(x: f.JobDue, farm: Farm, m: Moment) -> str:
-    late = f" (since {say.day(_day(x.due), m.today)})" if x.due and _day(x.due) < m.today else ""
+    late = f" (since {say.day(day_of(x.due), m.today)})" if x.due and day_of(x.due) < m.today else ""
     who = f": {_some(x.tags, x.group, None)}" if x.tags else ""
     if x.light:
         who += f"; {say.tags(x.light, 6)} still light: wean on 250 g of feed a day three days running"
@@ -346,10 +346,6 @@ def job_due(x: f.JobDue, farm: Farm, m: Moment) -> str:
     if about and about.lower() not in x.text.lower():
         who = f" ({about})"
     return _upper(x.text) + who + late + "."
-
-
-def _day(due: date | datetime) -> date:
-    return due.date() if isinstance(due, datetime) else due
 
 
 def gain_drop(x: f.GainDrop, farm: Farm, m: Moment) -> str:
