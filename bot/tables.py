@@ -238,7 +238,7 @@ def to_order(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) 
     parts = []
     for supplier in dict.fromkeys(x.supplier for x in orders):
         rows = tuple(
-            (x.item, say.amount(x.order_amount, x.unit) if x.order_amount else None, x.order_by and day_of(x.order_by), x.runs_out)
+            (x.item, x.order_amount and say.amount(x.order_amount, x.unit), x.order_by and x.order_by.date(), x.runs_out)
             for x in orders if x.supplier == supplier
         )  # fmt: skip
         parts.append(Part(supplier or "anywhere", rows))
