@@ -67,6 +67,7 @@ _HOLIDAY = re.compile(
     r"|canada day|victoria day|anzac(?: day)?|waitangi(?: day)?|matariki|australia day|(?:king|queen)'?s birthday|(?:(?:summer |august |may )bank holiday|bank holiday(?: monday)?)"
     r"|st andrew'?s? day|hogmanay|veterans day|presidents'? day|columbus day|mlk day)(?: weekend)?\b"
 )
+_IN_HOLIDAYS = ("day", "mas", "easter", "year", "thanks", "anz", "mata")  # none of these: no holiday is named
 _NUMBERS = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
             "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "fifteen": 15, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50}  # fmt: skip
 _FRACTIONS = ("1/2", "1/3", "2/3", "1/4", "3/4", "1/8", "1/10")
@@ -116,6 +117,9 @@ def month_ahead(text: str, today: date) -> date | None:
     return date(today.year + (month < today.month), month, 1)
 
 
+_AHEAD = ("coming", "this coming", "next", "by", "til", "till", "until", "due", "before", "b4", "every")
+
+
 @dataclass(frozen=True, slots=True)
 class Phrase:
     """A day or time said in a message, at [start, end) of its text. `lead` is the word before it ("by", "coming").
@@ -142,19 +146,7 @@ class Phrase:
     @property
     def ahead(self) -> bool:
         """Whether it can only mean a day to come."""
-        return self.lead in (
-            "coming",
-            "this coming",
-            "next",
-            "by",
-            "til",
-            "till",
-            "until",
-            "due",
-            "before",
-            "b4",
-            "every",
-        ) or (self.form in ("day", "week_on") and self.offset > 0)
+        return self.lead in _AHEAD or (self.form in ("day", "week_on") and self.offset > 0)
 
     @property
     def behind(self) -> bool:
@@ -202,9 +194,7 @@ class Phrase:
             near = coming(day, today)
             return (near,) if near.isocalendar().week != today.isocalendar().week else (near, near + timedelta(7))
         if ahead:
-            if self.lead in ("by", "this", "") and today.weekday() == day and self.lead != "coming":
-                return (today,) if self.lead == "by" else (coming(day, today),)
-            return (coming(day, today),)
+            return (today,) if self.lead == "by" and today.weekday() == day else (coming(day, today),)
         near = last(day, today)
         return (near - timedelta(7),) if near == today and self.lead in ("last", "past", "this past") else (near,)
 
@@ -287,17 +277,7 @@ def found(text: str, said: datetime, country: str) -> list[Phrase]:
         if phrase:
             spans.append(phrase)
         at = max(hit.end(), hit.start() + 1) if phrase else _next_word(text, hit.start())
-    if (
-        "day" in text
-        or "mas" in text
-        or "easter" in text
-        or "year" in text
-        or "thanks" in text
-        or "anz" in text
-        or "mata" in text
-    ):
-        spans = _with_holidays(text, said, country, spans)
-    return spans
+    return _with_holidays(text, said, country, spans) if any(part in text for part in _IN_HOLIDAYS) else spans
 
 
 def _stands_alone(text: str, hit: re.Match[str]) -> bool:
