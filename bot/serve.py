@@ -182,8 +182,12 @@ async def _pause(wrong: Exception, tries: int, aim: str) -> None:
     """Wait before trying again: as long as the service says, else longer each time. Told once, then rarely."""
     if tries in (1, 10) or tries % 100 == 0:
         log.warning("Could not %s (%s); trying again.", aim, wrong)
+    await asyncio.sleep(_seconds(wrong, tries))
+
+
+def _seconds(wrong: Exception, tries: int) -> float:
     wait = wrong.retry_after if isinstance(wrong, RetryAfter) else min(LONGEST_PAUSE, 0.5 * 2 ** min(tries, 10))
-    await asyncio.sleep(wait.total_seconds() if isinstance(wait, timedelta) else wait)
+    return wait.total_seconds() if isinstance(wait, timedelta) else wait
 
 
 # -- in

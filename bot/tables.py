@@ -235,12 +235,14 @@ def record_to_print(q: Question, findings: Sequence[f.Finding], farm: Farm, m: M
 def to_order(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Moment) -> Table:
     """One list for each supplier, ready to read out on the phone."""
     orders = [x for x in findings if isinstance(x, f.RunOut) and (x.order_amount or x.level != "know")]
+    much = {x.item: say.amount(x.order_amount, x.unit) for x in orders if x.order_amount}
     parts = []
     for supplier in dict.fromkeys(x.supplier for x in orders):
         rows = tuple(
-            (x.item, x.order_amount and say.amount(x.order_amount, x.unit), x.order_by and x.order_by.date(), x.runs_out)
-            for x in orders if x.supplier == supplier
-        )  # fmt: skip
+            (x.item, much.get(x.item), x.order_by and x.order_by.date(), x.runs_out)
+            for x in orders
+            if x.supplier == supplier
+        )
         parts.append(Part(supplier or "anywhere", rows))
     return Table("To order", ("item", "amount", "order by", "runs out"), tuple(parts) or (Part("", ()),), ticked=True)
 

@@ -67,7 +67,7 @@ _HOLIDAY = re.compile(
     r"|canada day|victoria day|anzac(?: day)?|waitangi(?: day)?|matariki|australia day|(?:king|queen)'?s birthday|(?:(?:summer |august |may )bank holiday|bank holiday(?: monday)?)"
     r"|st andrew'?s? day|hogmanay|veterans day|presidents'? day|columbus day|mlk day)(?: weekend)?\b"
 )
-_IN_HOLIDAYS = ("day", "mas", "easter", "year", "thanks", "anz", "mata")  # none of these: no holiday is named
+_IN_HOLIDAYS = ("day", "mas", "easter", "year", "thanks", "anz", "mata", "hogm")  # none of these: no holiday is named
 _NUMBERS = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
             "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "fifteen": 15, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50}  # fmt: skip
 _FRACTIONS = ("1/2", "1/3", "2/3", "1/4", "3/4", "1/8", "1/10")

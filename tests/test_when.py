@@ -42,6 +42,7 @@ TO_COME = [
     ("tomorrow", ["08-12"]), ("sat", ["08-15"]), ("by tuesday", ["08-11"]), ("coming tuesday", ["08-18"]),
     ("coming friday", ["08-14"]), ("in 3 days", ["08-14"]), ("the 9th", ["09-09"]), ("aug 3", ["2027-08-03"]), ("jan 6", ["2027-01-06"]),
     ("next friday", ["08-14", "08-21"]), ("a week on friday", ["08-21"]), ("labor day", ["09-07"]), ("christmas", ["12-25"]),
+    ("hogmanay", ["12-31"]),
 ]  # fmt: skip
 
 
