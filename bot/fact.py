@@ -153,9 +153,6 @@ class Fact:
         """Whether a piece names a row of one of these tables."""
         return any(p.names.keys() & tables for p in self.pieces)
 
-    def where(self, *classes: str) -> int | None:
-        return next((n for n, p in enumerate(self.pieces) if p.is_(*classes)), None)
-
     def nums(self) -> list[tuple[int, Piece]]:
         """The numbers not yet used, with their places."""
         return [(n, p) for n, p in enumerate(self.pieces) if p.kind == "num" and n not in self.used]

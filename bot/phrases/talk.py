@@ -1,6 +1,7 @@
 """Rows that take the whole message: undo, corrections, suppliers shut or open, told of a product; jobs in `jobs`."""
 
 import re
+from datetime import timedelta
 from decimal import Decimal
 
 from bot.fact import Ask, Doubt, Fact, Found, which_day
@@ -312,8 +313,6 @@ def _span(fact: Fact, days):  # type: ignore[no-untyped-def]
             fact.use(number[0])
         lead = next((p.day.lead for p in fact.pieces if p.day and p.day.names_day and p.day.lead), "")
         if lead in ("till", "til", "until") and fact.has("closed"):
-            from datetime import timedelta
-
             return fact.said.date(), start - timedelta(days=1)
     if end < start:
         end = start
