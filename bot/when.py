@@ -8,6 +8,7 @@ number that could be a tag or a weight. Calendar work without words is in `rules
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
@@ -456,15 +457,19 @@ _EASTER = {"good friday": -2, "easter": 0, "easter monday": 1}
 
 
 @lru_cache(maxsize=16)
+def _public_holidays(year: int, country: str) -> list[tuple[date, str]]:
+    """The public holidays of a year by their names, in order; none where nobody has listed the country's."""
+    import holidays  # 60 ms: only where a message names one
+
+    with suppress(NotImplementedError):
+        return sorted(holidays.country_holidays(country, years=year).items())
+    return []
+
+
 def _bank_holidays(year: int, country: str) -> tuple[date, ...]:
     """The public holidays of a year that are called bank holidays, or are Mondays."""
-    import holidays
-
-    try:
-        days = holidays.country_holidays(country, years=year)
-    except NotImplementedError:
-        return ()
-    return tuple(day for day, name in sorted(days.items()) if "bank holiday" in name.lower() or day.weekday() == 0)
+    known = _public_holidays(year, country)
+    return tuple(day for day, name in known if "bank holiday" in name.lower() or day.weekday() == 0)
 
 
 @lru_cache(maxsize=64)
@@ -478,15 +483,7 @@ def _holiday(name: str, year: int, country: str) -> date | None:
 
         sunday: date = easter(year)
         return sunday + timedelta(_EASTER[plain])
-    import holidays  # 60 ms: only where a message names one
-
     want = {"new year": "new years", "fourth of july": "independence"}.get(plain, plain)
     want = want.replace("labour", "labor").removesuffix(" day")
-    try:
-        days = holidays.country_holidays(country, years=year)
-    except NotImplementedError:
-        return None
-    for day, said in sorted(days.items()):
-        if want in said.lower().replace("'", "").replace("’", "").replace("labour", "labor"):
-            return day
-    return None
+    known = ((day, re.sub("['’]", "", said.lower())) for day, said in _public_holidays(year, country))
+    return next((day for day, said in known if want in said.replace("labour", "labor")), None)

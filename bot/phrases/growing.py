@@ -233,11 +233,8 @@ def _span(word: str) -> bool:
 def _named_after(noun: str, text: str) -> str | None:
     """ "pen 4", "silo 2", "group B": where only a number or a letter follows, the noun is part of the name."""
     bare = text.strip(" ,:'\"")
-    return (
-        f"{noun} {bare}"
-        if TABLE_OF[noun] in ("group", "bin", "field") and in_full(bare, r"\d{1,3}[a-z]?|[a-z]")
-        else None
-    )
+    placed = TABLE_OF[noun] in ("group", "bin", "field") and in_full(bare, r"\d{1,3}[a-z]?|[a-z]")
+    return f"{noun} {bare}" if placed else None
 
 
 _EXAMPLES = {

@@ -314,13 +314,8 @@ def _weights_and_tags(fact: Fact, lambs: list[Born], loose: list[tuple[int, Piec
     if tags and len(tags) not in (1, len(lambs)):
         return None
     if weights:
-        places = (
-            list(range(len(lambs)))
-            if len(weights) == len(lambs)
-            else live
-            if len(weights) == len(live) > 1
-            else _place(fact, lambs, weights[0][0], each, live)
-        )
+        alive = live if len(weights) == len(live) > 1 else _place(fact, lambs, weights[0][0], each, live)
+        places = list(range(len(lambs))) if len(weights) == len(lambs) else alive
         for k, (n, p) in zip(places, weights * len(places) if len(weights) == 1 else weights, strict=False):
             lambs[k] = replace(lambs[k], weight=p.value, unit=p.unit or unit)
             fact.use(n)

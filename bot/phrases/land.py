@@ -96,11 +96,8 @@ def bin_move(fact: Fact) -> Found:
     if source is None and to is not None and len(bins) == 2:
         source = next(name for _, name in bins if name != to)
     if source is None and re.search(r"\b(?:from|out of|outa) (?:the |a )?(?:big |other )?bin\b", fact.text):
-        holds = {
-            b.name
-            for b in fact.plan.bin
-            if b.name != to and b.crop == next((x.crop for x in fact.plan.bin if x.name == to), None)
-        }
+        crop_in = {b.name: b.crop for b in fact.plan.bin}
+        holds = {name for name, crop in crop_in.items() if name != to and crop == crop_in.get(to or "")}
         if len(holds) != 1:
             raise Doubt("Out of which bin?", (Choice(b.name) for b in fact.plan.bin if b.name != to))
         source = next(iter(holds))
@@ -145,18 +142,11 @@ def bin_level(fact: Fact) -> Found:
     if any(p.text == "empty" for p in fact.pieces) and not amounts and capacity:
         return [BinLevel(on=fact.on(), bin=name, amount=Decimal(0), unit=capacity.unit, crop=crop)]
     if (part or fact.vague()) and not amounts:
-        half = capacity.value / 2 if capacity else None
-        choice = (
-            (
-                Choice(
-                    f"{half:f} {capacity.unit}",
-                    (BinLevel(on=fact.on(), bin=name, amount=half, unit=capacity.unit, crop=crop),),
-                ),
-            )
-            if half is not None and capacity and "half" in fact.text
-            else ()
-        )
-        return Ask(f"How much is in {name}?", choice)
+        choices: list[Choice] = []
+        if capacity and "half" in fact.text:
+            half = BinLevel(on=fact.on(), bin=name, amount=capacity.value / 2, unit=capacity.unit, crop=crop)
+            choices.append(Choice(f"{half.amount:f} {half.unit}", (half,)))
+        return Ask(f"How much is in {name}?", tuple(choices))
     if len(amounts) != 1 or amounts[0][1].value is None:
         return None
     n, p = amounts[0]
@@ -183,6 +173,9 @@ _WORK_ALONE = (
 )  # fmt: skip
 
 
+_SPREAD = {"muck", "manure", "slurry", "fert"}
+
+
 def fieldwork(fact: Fact) -> Found:
     """Work done in a field."""
     words = [p for p in fact.pieces if p.is_("fieldwork")]
@@ -198,10 +191,7 @@ def fieldwork(fact: Fact) -> Found:
         and words[0].text in (*_WORK_ALONE, "rolled", "harrowed", "limed", "raked")
     ):
         return [Fieldwork(on=fact.on(), field=fact.land, work=_work(fact, words[0].text))]  # "sowed it, and rolled it"
-    if (
-        any(p.names.get("item") and not p.names.get("field") and p.names.get("item") for p in fact.pieces)
-        and not fields
-    ):
+    if not fields and any(p.names.get("item") and not p.names.get("field") for p in fact.pieces):
         return None
     areas = [(n, p) for n, p in fact.nums() if p.unit in ("ac", "ha")]
     if not fields:
@@ -220,14 +210,10 @@ def fieldwork(fact: Fact) -> Found:
     work = _work(fact, words[0].text)
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "name"))
     on = fact.on()
-    doings = [
-        n
-        for n, p in enumerate(fact.pieces)
-        if p.is_("fieldwork") and p.text not in ("muck", "manure", "slurry", "fert")
-    ]
+    doings = [n for n, p in enumerate(fact.pieces) if p.is_("fieldwork") and p.text not in _SPREAD]
     if len(doings) > 1 and any(p.kind in ("name", "num") for p in fact.pieces[doings[0] : doings[-1]]):
         return None
-    if len(fields) > 1 and len({p.text for p in words} - {"muck", "manure", "slurry", "fert"}) > 1:
+    if len(fields) > 1 and len({p.text for p in words} - _SPREAD) > 1:
         return None  # each is told by itself
     if len(fields) > 1 and areas:
         return _each_field(fact, work, on)
@@ -246,13 +232,9 @@ def _each_field(fact: Fact, work: str, on: date) -> Found:
     for n, p in enumerate(fact.pieces):
         for name in p.names.get("field", ())[:1]:
             near = [q for q in fact.pieces[max(0, n - 3) : n] if q.unit in ("ac", "ha")]
-            area = near[-1] if near else None
-            fact.use(*(m for m, q in enumerate(fact.pieces) if q is area))
-            found.append(
-                Fieldwork(
-                    on=on, field=name, work=work, area=area.value if area else None, unit=area.unit if area else None
-                )
-            )
+            fact.use(*(m for m, q in enumerate(fact.pieces) if q in near[-1:]))
+            area, unit = (near[-1].value, near[-1].unit) if near else (None, None)
+            found.append(Fieldwork(on=on, field=name, work=work, area=area, unit=unit))
     return found
 
 
@@ -263,14 +245,10 @@ def _area_unit(fact: Fact) -> str:
 
 def _work(fact: Fact, word: str) -> str:
     """The work, with what was spread, sown or cut."""
-    if word in ("muck", "manure", "slurry", "fert"):
+    if word in _SPREAD:
         return f"spread {word}"
     at = next(n for n, p in enumerate(fact.pieces) if p.is_("fieldwork"))
-    after = [
-        p.text
-        for p in fact.pieces[at + 1 : at + 2]
-        if p.text in ("manure", "muck", "slurry", "lime", "fert", "fertiliser", "fertilizer")
-    ]
+    after = [p.text for p in fact.pieces[at + 1 : at + 2] if p.text in {*_SPREAD, "lime", "fertiliser", "fertilizer"}]
     return " ".join([word, *after])
 
 

@@ -49,13 +49,8 @@ def _hours(text: str, on: date, plan: Plan, it: It) -> Found:
     who = _supplier_of(found["who"], plan, it)
     if hours is None:
         asked = who is not None and re.search(r"\bhours\b", text) and re.search(r"\d", found["hours"])
-        return (
-            Ask(
-                f'{who}: I don\'t follow these hours. Tell me like "mon to fri 8 to 5, sat till noon, closed holidays".'
-            )
-            if asked
-            else None
-        )
+        like = 'Tell me like "mon to fri 8 to 5, sat till noon, closed holidays".'
+        return Ask(f"{who}: I don't follow these hours. {like}") if asked else None
     if who is not None and (strong or weekly):
         return [set_(on, "supplier", who, hours=hours)]
     name = new_name(found["who"]) if who is None and strong else None
@@ -154,18 +149,15 @@ def _weights(text: str, on: date, plan: Plan, it: It) -> Found:
     if not found:
         return None
     unit, farm = unit_named(found["u"]) if found["u"] else None, plan.farm
-    low, high = (
-        convert(Decimal(x), unit or farm.weight, farm.weight, farm.country).quantize(Decimal("0.1")).normalize()
-        if x
-        else None
-        for x in (found["a"], found["b"])
-    )
-    if low is None or low < 15:  # no live weight of anything that is shipped
+    weights = {
+        key: convert(Decimal(x), unit or farm.weight, farm.weight, farm.country).quantize(Decimal("0.1")).normalize()
+        for key, x in (("min", found["a"]), ("max", found["b"])) if x
+    }  # fmt: skip
+    if weights["min"] < 15:  # no live weight of anything that is shipped
         return None
-    if high is not None and low is not None and high < low:
+    if weights.get("max", weights["min"]) < weights["min"]:
         return Ask("From which weight, and up to which?")
-    weights = {k: _whole(v) for k, v in (("min", low), ("max", high)) if v is not None}
-    return [set_(on, "ship", None, **weights)]
+    return [set_(on, "ship", None, **{key: _whole(value) for key, value in weights.items()})]
 
 
 def _whole(value: Decimal) -> Decimal | int:
@@ -197,14 +189,10 @@ def _of_the_farm(text: str, on: date, plan: Plan, it: It) -> Found:
         text,
         r"(?:the |my )?(?P<which>morning|evening) (?:message|list|report)s? (?:at|is at|comes at|to) (?P<t>[\d:.]+ ?(?:[ap]m)?)",
     )
-    if found and (
-        at := time_said(
-            found["t"]
-            + ("pm" if found["which"].lower() == "evening" and re.fullmatch(r"\d(?:[:.]\d\d)?", found["t"]) else "")
-        )
-    ):
-        return [set_(on, "farm", None, **{found["which"].lower(): f"{at:%H:%M}"})]
-    return None
+    which = found["which"].lower() if found else ""
+    late = found and which == "evening" and re.fullmatch(r"\d(?:[:.]\d\d)?", found["t"])
+    at = time_said(found["t"] + ("pm" if late else "")) if found else None
+    return [set_(on, "farm", None, **{which: f"{at:%H:%M}"})] if at else None
 
 
 STANDING: tuple[Reader, ...] = (_hours, _always_shut, _ordering, _sales, _weights, _of_the_farm)

@@ -158,11 +158,8 @@ def _lead(text: str, row: Row, plan: Plan) -> int | None:
     bare = in_full(text, r"(?:in |it takes |they take |takes )?(?:the )?(\d|\d\d)(?: (?:open |working )?days?)?")
     if bare:
         return int(bare[1])
-    return (
-        lead_said(text)
-        if in_full(text, r"(?:the )?(?:(?:same|next|following)(?: open| working)? day|\w+ (?:open |working )?days?)")
-        else None
-    )
+    said = in_full(text, r"(?:the )?(?:(?:same|next|following)(?: open| working)? day|\w+ (?:open |working )?days?)")
+    return lead_said(text) if said else None
 
 
 def _before(text: str, row: Row, plan: Plan) -> str | None:

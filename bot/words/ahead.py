@@ -117,11 +117,9 @@ def figures(of: Sequence[f.Figure]) -> str:
 
 
 def _figure(x: f.Figure) -> str:
-    return (
-        say.number(x.value * 100, 0)
-        if x.name in ("first", "loss")
-        else say.number(x.value, 0 if x.name == "days" else 1)
-    )
+    if x.name in ("first", "loss"):
+        return say.number(x.value * 100, 0)
+    return say.number(x.value, 0 if x.name == "days" else 1)
 
 
 def _dates(start: date, end: date, m: Moment) -> str:

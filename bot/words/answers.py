@@ -135,11 +135,8 @@ def _when_ready(q: Question, findings: Sequence[f.Finding], farm: Farm, m: Momen
             return f"I can't tell for {q.tag}: no weights to go by."
         x = growth[0]
         if x.ready is None:
-            return (
-                f"{q.tag}: not in sight at {say.gain(x.gain, farm)}."
-                if x.gain is not None
-                else f"{q.tag}: not in sight."
-            )
+            gain = f" at {say.gain(x.gain, farm)}" if x.gain is not None else ""
+            return f"{q.tag}: not in sight{gain}."
         if x.ready <= m.today:
             return f"{q.tag}: at {say.number(minimum)} now, about {say.weight(x.weight, farm)}."
         gain = f", {say.gain(x.gain, farm)}" if x.gain is not None else ""

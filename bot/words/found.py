@@ -91,11 +91,7 @@ def _help(x: f.RunOut, farm: Farm, m: Moment) -> str:
     text = ""
     if x.missed and soon:
         opens, name = min(soon)
-        text = (
-            f" {name} is open now: ask there."
-            if opens == m.now
-            else f" {name} opens {say.time(opens, m.now)}: ask there."
-        )
+        text = f" {name} {'is open now' if opens == m.now else f'opens {say.time(opens, m.now)}'}: ask there."
     lent = [f.who for f in farm.stock.get(x.item, ()) if f.how == "borrowed" and f.who]
     return text + (f" You borrowed from {lent[-1]} before." if lent else "")
 

@@ -81,10 +81,7 @@ def _load(x: Loads) -> str:
     text = f"{of}: {x.loads} load{'' if x.loads == 1 else 's'}, {say.amount(x.amount, x.unit)}"
     text += f" at {say.number(x.moisture, 1)} %" if x.moisture is not None else ""
     text += f", {say.amount(x.dry, x.unit)} dry" if x.dry is not None else ""
-    text += (
-        f", {say.number(x.per_area, 1)} {x.unit} a{'n acre' if x.area_unit == 'ac' else ' ' + x.area_unit}"
-        if x.per_area and x.area_unit
-        else ""
-    )
+    if x.per_area and x.area_unit:
+        text += f", {say.number(x.per_area, 1)} {x.unit} a{'n acre' if x.area_unit == 'ac' else ' ' + x.area_unit}"
     text += f"; {x.unread} without an amount" if x.unread else ""
     return text + "."
