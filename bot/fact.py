@@ -149,6 +149,10 @@ class Fact:
         """Whether a piece of any kind, a name among them, reads as one of these."""
         return any(p.text in texts for p in self.pieces)
 
+    def behind(self, n: int, *texts: str) -> bool:
+        """Whether a piece stands just behind one of these."""
+        return n > 0 and self.pieces[n - 1].text in texts
+
     def mentions(self, *tables: str) -> bool:
         """Whether a piece names a row of one of these tables."""
         return any(p.names.keys() & tables for p in self.pieces)

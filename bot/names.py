@@ -43,13 +43,7 @@ class Index:
         found = {}
         for span, names in self.spans.items():
             said = tuple(tokens[start : start + len(span)])
-            if (
-                len(span) > 1
-                and said[1:] == span[1:]
-                and said[0] != span[0]
-                and not span[0].isdigit()
-                and len(said[0]) >= 3
-            ):
+            if len(span) > 1 and said[1:] == span[1:] and len(said[0]) >= 3 and not span[0].isdigit():
                 if said[0][0] == span[0][0] and OSA.distance(said[0], span[0], score_cutoff=1) == 1:
                     found[span] = names
         return (len(next(iter(found))), next(iter(found.values()))) if len(found) == 1 else None

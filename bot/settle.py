@@ -73,13 +73,8 @@ def _doubted(entry: e.Correct, reading: Record, farm: Farm) -> Ask | None:
     if entry.instead is not None or weight is None or doubt.fits(bare, weight, unit, entry.on, farm):
         return None
     values = [*doubt.slips(bare, weight, unit, entry.on, farm)[:2], weight]
-    choices = [
-        Choice(
-            f"{'really ' if v == weight else ''}{v:f}",
-            tuple(replace(x, weight=v) if x is entry else x for x in reading.entries),
-        )
-        for v in values
-    ]
+    told = [tuple(replace(x, weight=v) if x is entry else x for x in reading.entries) for v in values]
+    choices = [Choice(f"{'really ' if v == weight else ''}{v:f}", t) for v, t in zip(values, told, strict=True)]
     return Ask(chat.weighs_that(animal.tag, weight, unit), (*choices, Choice("weigh again")))
 
 

@@ -132,14 +132,8 @@ def move(fact: Fact) -> Found:
     source = next((g for _, g in groups if g != to), None)
     fact.use(*(n for n, _ in groups))
     tags = fact.tags()
-    first = fact.pieces[0].text
-    if (
-        not tags
-        and not fact.nums()
-        and source is None
-        and fact.before
-        and (first in STRONG or fact.word("him", "her", "them", "em", "it"))
-    ):
+    nobody = not tags and not fact.nums() and source is None
+    if nobody and fact.before and (fact.pieces[0].text in STRONG or fact.word("him", "her", "them", "em", "it")):
         return [Move(on=fact.on(), tags=fact.before, to=to)]
     doubt_unknown(fact, tags)
     on = fact.on()

@@ -64,13 +64,8 @@ def dose(fact: Fact) -> Found:
     ):
         raise Several("product")
     fact.use_named("supplier")  # "the vet gave it"
-    fact.use(
-        *(
-            n
-            for n, p in enumerate(fact.pieces)
-            if "product" in p.names or ("item" in p.names and p.named("item") in given)
-        )
-    )
+    fact.use_named("product")
+    fact.use(*(n for n, p in enumerate(fact.pieces) if "item" in p.names and p.named("item") in given))
     amount_ = _amount(fact)
     days = _withdrawal(fact)
     batch_ = batch(fact)  # before the animals: its number is none of them
@@ -155,24 +150,19 @@ def subject(fact: Fact) -> Who | None:
     if tags:
         fact.use(*(n for n, _ in tags), *(n for n, _ in groups))
         return tuple(sorted(dict.fromkeys(t for _, t in tags))), None, None
-    heads = [
-        (n, p)
-        for n, p in fact.nums()
-        if p.unit in (None, "head", "dose") and not p.money and not harmless(fact.pieces, n)
-    ]
-    if len(groups) == 1 and len(heads) <= 1:
-        if (
-            heads
-            and heads[0][1].unit is None
-            and heads[0][0] > groups[0][0]
-            and fact.pieces[heads[0][0] - 1].text != "all"
-        ):
+    heads = [x for x in fact.nums() if x[1].unit in (None, "head", "dose") and not x[1].money]
+    heads = [(n, p) for n, p in heads if not harmless(fact.pieces, n)]
+    if len(groups) == 1 and not heads:
+        fact.use(groups[0][0])
+        return (), groups[0][1], None
+    if len(groups) == 1 and len(heads) == 1:
+        (at, group), (n, p) = groups[0], heads[0]
+        every = fact.pieces[n - 1].text == "all"
+        if p.unit is None and n > at and not every:
             return None  # a number after the group is not how many of it
-        fact.use(groups[0][0], *(n for n, _ in heads))
-        head = int(heads[0][1].value or 0) if heads else None
-        if heads and fact.pieces[heads[0][0] - 1].text == "all" and head == fact.farm.head(groups[0][1]):
-            head = None  # "the mules, all 20"
-        return (), groups[0][1], head
+        fact.use(at, n)
+        head = int(p.value or 0)
+        return (), group, None if every and head == fact.farm.head(group) else head  # "the mules, all 20"
     if (
         not groups
         and not heads
@@ -301,12 +291,7 @@ _PLAIN = {"while", "since", "after", "before", "check", "water", "bottle", "colo
 
 def _the_one(fact: Fact, verb: str) -> str | None:
     """The only product a verb can mean: "drenched" with one drench on the list."""
-    stem = {
-        "drenched": ("drench", "wormer"),
-        "wormed": ("worm", "drench"),
-        "vaccinated": ("vaccin",),
-        "vacced": ("vaccin",),
-    }[verb]
+    stem = {"drenched": ("drench", "wormer"), "wormed": ("worm", "drench")}.get(verb, ("vaccin",))
     fits = [p.name for p in fact.plan.product if any(s in " ".join((p.name, *p.also)).lower() for s in stem)]
     named = [p.name for p in fact.plan.product if {stem[0], stem[0] + "er"} & {x.lower() for x in (p.name, *p.also)}]
     return fits[0] if len(fits) == 1 else named[0] if len(named) == 1 else None

@@ -177,12 +177,8 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
             q.spelled and q.value == 1 for q in fact.pieces
         )
         lone = not p.tags or not p.full
-        if (
-            _can_weigh(p)
-            and lone
-            and _is_a_weight(fact, p)
-            and (weigh or alone or (whose and (p.unit or "." in p.text)))
-        ):
+        told_so = weigh or alone or (whose and (p.unit or "." in p.text))
+        if lone and told_so and _can_weigh(p) and _is_a_weight(fact, p):
             return Ask(f"{p.text} {p.unit or fact.plan.farm.weight} for which animal?")
         return None
     first = nums[0][1]
@@ -214,13 +210,10 @@ def _not_paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> Found:
 
 def _fits_before(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> bool:
     """ "he's 105 and a half": the animal told of just before, at a weight it can have."""
-    return (
-        len(nums) == 1
-        and len(fact.before) == 1
-        and _can_weigh(nums[0][1])
-        and not nums[0][1].tags
-        and fact.can_weigh(fact.before[0], nums[0][1])
-    )
+    if len(nums) != 1 or len(fact.before) != 1:
+        return False
+    p = nums[0][1]
+    return _can_weigh(p) and not p.tags and fact.can_weigh(fact.before[0], p)
 
 
 def _bare(fact: Fact) -> bool:

@@ -88,15 +88,9 @@ def lambing(fact: Fact) -> Found:
         return None
     if not lambs:
         return Ask(f"{dam[1]}: how many lambs?")
-    fact.use(
-        *(
-            n
-            for n, p in enumerate(fact.pieces)
-            if p.kind == "name"
-            and set(p.names) <= {"group", "field", "item", "person"}
-            and ("group" in p.names or "field" in p.names or p.text in ("tags", "tag"))
-        )
-    )
+    names = [(n, p) for n, p in enumerate(fact.pieces) if set(p.names) <= {"group", "field", "item", "person"}]
+    where = {"group", "field"}
+    fact.use(*(n for n, p in names if p.kind == "name" and (where & set(p.names) or p.text in ("tags", "tag"))))
     return [Lambing(on=fact.on(), dam=dam[1], born=tuple(lambs))]
 
 

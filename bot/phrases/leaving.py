@@ -43,14 +43,10 @@ def ship(fact: Fact) -> Found:
     if fact.has("dose", "lambed") and not any(p.text in ("shipped", "hauled", "loaded") for p in words):
         return None
     heads = [(n, p) for n, p in fact.nums() if not p.tags]
-    if (
-        bound
-        and heads
-        and len(heads) == 1
-        and heads[0][1].value == int(heads[0][1].value or 0)
-        and not fact.named("group")
-        and heads[0][1].unit in (None, "head")
-    ):
+    counted = (
+        len(heads) == 1 and heads[0][1].unit in (None, "head") and heads[0][1].value == int(heads[0][1].value or 0)
+    )
+    if bound and counted and not fact.named("group"):
         if any(p.money or p.per for _, p in fact.nums()) or fact.named("item") or fact.named("crop"):
             return None
         fact.use(heads[0][0])
@@ -69,12 +65,8 @@ def ship(fact: Fact) -> Found:
     tags = fact.tags()
     if strong or tags:
         doubt_unknown(fact, tags)
-    return _gone(
-        fact,
-        Ship,
-        tags,
-        bool(strong or took or also) or any(p.text in ("loaded", "sent", "away", "away to") for p in words),
-    )
+    away = any(p.text in ("loaded", "sent", "away", "away to") for p in words)
+    return _gone(fact, Ship, tags, bool(strong or took or also or away))
 
 
 _STOCK = (
@@ -172,14 +164,8 @@ def loss(fact: Fact) -> Found:
         return [Loss(on=on, group=who[1], head=1, cause=cause)]
     heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head")]
     if len(heads) == 1 and heads[0][1].value is not None and not heads[0][1].tags:
-        kind = next(
-            (
-                p.text
-                for p in fact.pieces
-                if p.text in ("lambs", "ewes", "lamb", "ewe", "hens", "hen", "hogget", "hoggets")
-            ),
-            None,
-        )
+        kinds = ("lambs", "ewes", "lamb", "ewe", "hens", "hen", "hogget", "hoggets")
+        kind = next((p.text for p in fact.pieces if p.text in kinds), None)
         if kind is None:
             return None
         fact.use(heads[0][0])

@@ -102,22 +102,14 @@ def question(fact: Fact, marked: bool) -> Question | Ask | None:
         return None
     if marked and not _ASKING.match(text) and any(p.unit for _, p in fact.nums()):
         return None  # "like two bags left, maybe three?": told, and not sure
-    about = _of_page(fact, text) if page else None
-    about = (
-        about
-        or ("weigh" if listed else None)
-        or next((name for name, pattern in _COMPILED if pattern.search(text)), None)
-    )
+    about = (_of_page(fact, text) if page else None) or ("weigh" if listed else None)
+    about = about or next((name for name, pattern in _COMPILED if pattern.search(text)), None)
     if about is None and marked and fact.named("item") and re.match(r"^(?:hows|how is|how are|any|much)\b", text):
         about = "stock"
     if about is None and fact.named("product") and re.match(r"^who(?:s|se)?\b.*\bneeds?\b", text):
         about = "due"
-    if (
-        about is None
-        and marked
-        and len(fact.pieces) <= 2
-        and sum(p.kind in ("num", "tag", "name") for p in fact.pieces) == 1
-    ):
+    lone = len(fact.pieces) <= 2 and sum(p.kind in ("num", "tag", "name") for p in fact.pieces) == 1
+    if about is None and marked and lone:
         about = "animal" if fact.tags() else "stock" if fact.named("item") else None
     if about is None:
         return None
@@ -186,20 +178,11 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
     if not tags:
         doubt_unknown(fact, (), new=False)
     tag = tags[0][1] if len(tags) == 1 else None
-    if (
-        tag is None
-        and len(fact.before) == 1
-        and re.search(r"\b(?:he|she|him|her|it)\b", text)
-        and about not in ("lasts", "order", "stock")
-    ):
+    of_stock = about in ("lasts", "order", "stock")
+    if tag is None and len(fact.before) == 1 and not of_stock and re.search(r"\b(?:he|she|him|her|it)\b", text):
         tag = fact.before[0]
     one = {t: _one(fact, t) for t in ("group", "item", "product", "supplier", "bin", "crop")}
-    if (
-        about in ("lasts", "order", "stock")
-        and one["item"] is None
-        and fact.item
-        and re.search(r"\bit\b|\bthat\b|\bthey\b", text)
-    ):
+    if of_stock and one["item"] is None and fact.item and re.search(r"\b(?:it|that|they)\b", text):
         one["item"] = fact.item
     if about == "lasts" and not any(one.values()) and fact.item and re.match(r"^(?:is that |is it )?enough\b", text):
         one["item"] = fact.item

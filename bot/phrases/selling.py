@@ -89,22 +89,10 @@ def sale(fact: Fact) -> Found:
         span = [q.text for q in fact.pieces[n + 1 : n + 2]]
         if span in (["to"], ["-"]) and n + 2 < len(fact.pieces) and fact.pieces[n + 2].unit in ("kg", "lb"):
             fact.use(n, n + 2)
-    heads = [
-        (n, p)
-        for n, p in fact.nums()
-        if p.unit in (None, "head")
-        and n not in {m for m, _ in tags}
-        and not p.money
-        and not p.per
-        and p.value is not None
-        and p.value == int(p.value)
-    ]
-    if (
-        not tags
-        and not heads
-        and price
-        and re.search(r"\b(?:a|one|1) (?:cull |old |fat )?(?:ewe|ram|tup|lamb|wether|hogget|gimmer|buck)\b", fact.text)
-    ):
+    heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and not p.money and not p.per]
+    heads = [(n, p) for n, p in heads if n not in {m for m, _ in tags} and p.value is not None and p.value % 1 == 0]
+    one = re.search(r"\b(?:a|one|1) (?:cull |old |fat )?(?:ewe|ram|tup|lamb|wether|hogget|gimmer|buck)\b", fact.text)
+    if one and price and not tags and not heads:
         head: int | None = 1
     elif not tags and len(heads) != 1:
         two = len(heads) == 2 and sold and price is None

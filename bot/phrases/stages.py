@@ -25,17 +25,8 @@ def stage(fact: Fact) -> Found:
         return None
     if len(stages) > 1 and _others_first(fact):
         return None  # "lambs are on creep and 2641 is off milk"
-    fact.use(
-        *(n for n, p in enumerate(fact.pieces) if "item" in p.names and n and fact.pieces[n - 1].text == "off")
-    )  # weaned off milk
-    if "pulled" in stages:  # "she has no milk"
-        fact.use(
-            *(
-                n
-                for n, p in enumerate(fact.pieces)
-                if "item" in p.names and n and fact.pieces[n - 1].text in ("no", "any")
-            )
-        )
+    before = ("off", "no", "any") if "pulled" in stages else ("off",)  # weaned off milk, "she has no milk"
+    fact.use(*(n for n, p in enumerate(fact.pieces) if "item" in p.names and fact.behind(n, *before)))
     if "housed" in stages:
         fact.use_named("field")
     if any(

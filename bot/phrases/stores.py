@@ -122,12 +122,8 @@ def _verb(fact: Fact) -> str | None:
         return "come"
     if fact.has("out") and not fact.nums() and _is_out(fact):
         return "out"
-    fed = [
-        p
-        for p in fact.pieces
-        if p.is_("fed") and p.text not in ("took", "filled with", "spread", "finished", "through", "thru", "hung")
-    ]
-    if fed or (fact.has("fed") and fact.named("item")):
+    other = ("took", "filled with", "spread", "finished", "through", "thru", "hung")
+    if any(p.is_("fed") and p.text not in other for p in fact.pieces) or (fact.has("fed") and fact.named("item")):
         return "fed"
     if fact.has("hold"):
         return "hold"
@@ -214,14 +210,8 @@ def stock(fact: Fact) -> Found:
         return [OnHand(on=fact.on(), item=i.name, amount=Decimal(0), unit=i.unit) for i, _ in pairs]
     if any(p is None for _, p in pairs):
         missing = next(i for i, p in pairs if p is None)
-        if (
-            verb in ("come", "order", "borrow", "fed", "hold")
-            and len(pairs) == 1
-            and fact.amounts() == []
-            and _meant(fact, verb)
-        ):
-            return _how_much(fact, missing.name, verb)
-        return None
+        happened = verb in ("come", "order", "borrow", "fed", "hold") and len(pairs) == 1 and not fact.amounts()
+        return _how_much(fact, missing.name, verb) if verb and happened and _meant(fact, verb) else None
     return _entries(fact, verb, pairs)
 
 
@@ -313,13 +303,10 @@ def _entries(fact: Fact, verb: str | None, pairs: list[tuple[Item, Piece | None]
     shown = [(i, p) for i, p in pairs if p is not None and p.value is not None]
     fact.one("person")
     supplier = _from(fact)
-    to = [
-        n
-        for n, _ in fact.named("group")
-        if n
-        and fact.pieces[n - 1].text in ("to", "into", "in for")
-        or fact.pieces[max(0, n - 2)].text in ("to", "into")
-    ]
+    groups = [n for n, _ in fact.named("group")]
+    to = any(
+        fact.behind(n, "to", "into", "in for") or fact.pieces[max(0, n - 2)].text in ("to", "into") for n in groups
+    )
     if verb is None and to:
         verb = "fed"  # "a bale of hay to the tups"
     group = fact.one("group") if verb in ("fed", "come") else None
@@ -547,12 +534,9 @@ def _is_ration(fact: Fact) -> bool:
 
 def ration(fact: Fact) -> Found:
     """What a head gets in a day from now on."""
-    if (
-        not _is_ration(fact)
-        or fact.has("sell", "order")
-        or any(p.money for _, p in fact.nums())
-        or not fact.named("item")
-    ):
+    if not _is_ration(fact) or fact.has("sell", "order") or any(p.money for _, p in fact.nums()):
+        return None
+    if not fact.named("item"):
         return None
     group = fact.one("group") or fact.group
     item = fact.plan.item_named(fact.one("item") or "")

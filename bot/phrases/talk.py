@@ -166,15 +166,7 @@ def _item(fact: Fact, values: list, text: str) -> Found:  # type: ignore[type-ar
     fact.use(*(n for n, _ in values), *(n for n, _ in fact.named("item")))
     value = right.value if right.value is not None else Decimal(0)
     unit = right.unit or (was.unit if was else None) or item.unit
-    return _only(
-        fact,
-        Correct(
-            on=fact.said.date(),
-            item=item.name,
-            amount=value,
-            unit=unit,
-        ),
-    )
+    return _only(fact, Correct(on=fact.said.date(), item=item.name, amount=value, unit=unit))
 
 
 def product_told(fact: Fact) -> Found:
@@ -242,16 +234,10 @@ def shut(fact: Fact) -> Found:
     if re.search(r"\b(?:not|isnt|wont be|arent) (?:closed|shut|closing)\b", fact.text):
         return Ask("Open or shut then, and which days?")
     phrases = [(n, p) for n, p in phrases if not n or fact.pieces[n - 1].text != "not"]
-    again = next(
-        (
-            n
-            for n, p in enumerate(fact.pieces)
-            if p.text in ("opening", "open again", "reopen", "reopens", "back")
-            or (p.text == "open" and closed and n > 2)
-        ),
-        None,
-    )
-    if again is not None and closed:
+    if closed:  # up to where it opens again
+        words = ("opening", "open again", "reopen", "reopens", "back")
+        opens = (n for n, p in enumerate(fact.pieces) if p.text in words or (p.text == "open" and n > 2))
+        again = next(opens, len(fact.pieces))
         phrases = [(n, p) for n, p in phrases if n < again]
     named = [(n, p) for n, p in phrases if p.day and p.day.form == "dates" and p.day.lead == "for"]
     if named and closed:  # "shut monday for labor day": the holiday says which monday
