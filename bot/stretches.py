@@ -23,12 +23,8 @@ def days_held(stretch: Sequence[Piece]) -> int | None:
     """The days that a stretch says an animal is held, where it says nothing else."""
     nums = [p for p in stretch if p.kind == "num"]
     about = re.search(r"\b(?:before|hold|held|holding|withdrawal|withhold|meat|clear|go|ship)\b", words_of(stretch))
-    if (
-        len(nums) != 1
-        or nums[0].unit
-        or nums[0].value is None
-        or any(p.kind in ("name", "tag") and "supplier" not in p.names for p in stretch)
-    ):
+    of_what = any(p.kind in ("name", "tag") and "supplier" not in p.names for p in stretch)
+    if of_what or len(nums) != 1 or nums[0].unit or nums[0].value is None:
         return None
     days = re.search(rf"\b{nums[0].text} days?\b", words_of(stretch))
     return int(nums[0].value) if about and days and nums[0].value == int(nums[0].value) else None
@@ -92,10 +88,8 @@ def only_names(stretch: Sequence[Piece]) -> bool:
 def only_tags(stretch: Sequence[Piece], named: set[str | None]) -> bool:
     """Whether all that is left over are animals of which something was read elsewhere in the message."""
     left = [p for n, p in enumerate(stretch) if p.kind in ("num", "tag", "name", "vague") and not harmless(stretch, n)]
-    strong = any(STRONG.get(p.text) in OF_ANIMALS for p in stretch)
-    strong = strong or any(
-        p.text in ("not", "skip", "skipped", "missed", "except", "bar", "kept", "keep") for p in stretch
-    )
+    but = ("not", "skip", "skipped", "missed", "except", "bar", "kept", "keep")
+    strong = any(STRONG.get(p.text) in OF_ANIMALS or p.text in but for p in stretch)
     return bool(left) and not strong and all(p.tags and p.tags[0] in named for p in left)
 
 
@@ -106,12 +100,8 @@ def sentences_of(cut: Sequence[Piece]) -> list[tuple[Sequence[Piece], bool]]:
     for n, p in enumerate([*cut, Piece("sep", "\n", 0, 0)]):
         asked = p.kind == "word" and p.text == "?"
         ends = asked or (p.kind == "sep" and p.text in ("\n", ".", "!", ";"))
-        if (
-            not ends
-            and n > start
-            and questions.begins(cut[n : n + 3])
-            and any(q.kind in ("num", "tag") for q in cut[start:n])
-        ):
+        told = not ends and any(q.kind in ("num", "tag") for q in cut[start:n])
+        if told and questions.begins(cut[n : n + 3]):
             found.append((cut[start:n], False))
             start = n
         if ends:
@@ -166,19 +156,13 @@ def heading(stretch: Sequence[Piece]) -> str | None:
     words = [p.text for p in stretch if p.kind in ("word", "vague")]
     counts = [p for p in stretch if p.kind == "num"]
     scaled = {"scales", "scale", "over"} & set(words)
-    if (
-        set(words) - _SCALES
-        or len(counts) > 1
-        or any(p.kind == "tag" or p.unit or (p.tags and p.full) for p in stretch)
-    ):
+    animals = any(p.kind == "tag" or p.unit or (p.tags and p.full) for p in stretch)
+    if animals or set(words) - _SCALES or len(counts) > 1:
         return None
     if counts and not (scaled and set(words) & {"got", "put", "ran", "run", "weighed"}):
         return None
-    if (
-        len(names) == 1
-        and set(names[0].names) == {"group"}
-        and (scaled or not words or set(words) <= _SCALES - {"on", "got", "put"})
-    ):
+    of_it = scaled or set(words) <= _SCALES - {"on", "got", "put"}
+    if of_it and len(names) == 1 and set(names[0].names) == {"group"}:
         return names[0].named("group")
     dated = any(p.day and p.day.names_day for p in stretch) and {"wts", "weights", "weighed", "scaled"} & set(words)
     return "" if not names and ((scaled and counts) or dated) else None
@@ -186,11 +170,7 @@ def heading(stretch: Sequence[Piece]) -> str | None:
 
 def foreign(row: Row, stretch: Sequence[Piece]) -> bool:
     """Whether a doing of another kind stands in it, which this row would leave untold."""
-    return any(
-        STRONG.get(p.text, row.classes[0] if row.classes else "") not in (*row.classes, *row.beside)
-        for p in stretch
-        if p.text in STRONG
-    )
+    return any(STRONG[p.text] not in (*row.classes, *row.beside) for p in stretch if p.text in STRONG)
 
 
 def either_of(stretch: Sequence[Piece]) -> bool:
@@ -230,11 +210,8 @@ _OTHERS = ("neighbor", "neighbors", "neighbour", "neighbours", "neighbor's", "th
 def _by_the_way(stretch: Sequence[Piece], n: int) -> bool:
     """Whether an "if" only offers what was told: "3 bags left if anyone wants it"."""
     after = stretch[n + 1].text if n + 1 < len(stretch) else ""
-    rest = any(p.kind in ("num", "tag", "name") for p in stretch[n:])
-    return (
-        after in ("anyone", "anybody", "someone", "you", "needed", "required", "thats", "interested", "wanted")
-        and not rest
-    )
+    offered = after in ("anyone", "anybody", "someone", "you", "needed", "required", "thats", "interested", "wanted")
+    return offered and not any(p.kind in ("num", "tag", "name") for p in stretch[n:])
 
 
 _STOCK = {"ewes", "lambs", "hoggets", "wethers", "rams", "tups", "hens", "pullets", "gimmers", "sheep"}
@@ -265,12 +242,8 @@ def farm_meant(stretch: Sequence[Piece]) -> bool:
         return True
     if any(p.text in STRONG for p in stretch) and (tags or names or nums):
         return True
-    if len(stretch) <= 6 and any(
-        stretch[n].unit in ("head", "bag", "bale") or _next(stretch, n) in _STOCK for n in nums
-    ):
+    counted = any(stretch[n].unit in ("head", "bag", "bale") or _next(stretch, n) in _STOCK for n in nums)
+    if counted and len(stretch) <= 6:
         return True
-    return (
-        (tags and (said or len(nums) > 1))
-        or bool(names and nums)
-        or (bool(names) and any(p.kind == "vague" for p in stretch))
-    )
+    vague = any(p.kind == "vague" for p in stretch)
+    return (tags and (said or len(nums) > 1)) or (bool(names) and (bool(nums) or vague))

@@ -255,12 +255,8 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
             for_=_reason(fact), withdrawal_days=_withdrawal(fact),
         ) for tags_, group, head in who]  # fmt: skip
         return _too_much(fact, only, given, amount_) or _all_days(fact, given, course) or list(given)
-    if (
-        set(sure) <= {"gave", "given"}
-        and not mls
-        and not fact.word("shot", "jab", "jag", "dose", "injection", "vaccine")
-        and not _odd(fact)
-    ):
+    medicine = mls or fact.word("shot", "jab", "jag", "dose", "injection", "vaccine")
+    if set(sure) <= {"gave", "given"} and not medicine and not _odd(fact):
         return None
     who_tags = tuple(sorted(t for _, t in tags))
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind in ("num", "tag", "name")))

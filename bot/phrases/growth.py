@@ -57,11 +57,8 @@ def weights(fact: Fact) -> Found:
         return None
     if any(p.names and not set(p.names) <= {"group", "person"} for p in fact.pieces):
         return None
-    if any(
-        "group" in p.names and any(q.text.endswith("to") for q in fact.pieces[max(0, n - 2) : n])
-        for n, p in enumerate(fact.pieces)
-        if n
-    ):
+    places = [n for n, p in enumerate(fact.pieces) if "group" in p.names]
+    if any(q.text.endswith("to") for n in places for q in fact.pieces[max(0, n - 2) : n]):
         return None  # "1251 1243 to pen 2, 32.5 and 33": where they went is told, too
     nums = [(n, p) for n, p in enumerate(fact.pieces) if p.kind in ("num", "tag") and not harmless(fact.pieces, n)]
     if not nums:

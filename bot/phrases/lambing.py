@@ -51,11 +51,8 @@ def lambing(fact: Fact) -> Found:
     said = [p for p in fact.pieces if p.is_("lambed")]
     if not said and _newborn(fact):
         said = [fact.pieces[0]]
-    strong = [
-        p
-        for p in said
-        if p.text not in ("had", "has had", "dropped", "single", "singles", "born", "delivered", "pair of")
-    ]
+    weak = ("had", "has had", "dropped", "single", "singles", "born", "delivered", "pair of")
+    strong = [p for p in said if p.text not in weak]
     if (
         not said
         or fact.has("scanned", "inlamb", "order")
@@ -105,12 +102,8 @@ def _newborn(fact: Fact) -> bool:
     top = Decimal(9) if fact.plan.farm.weight == "kg" else Decimal(20)
     small = [p for _, p in fact.nums() if p.unit in ("kg", "lb") or "." in p.text]
     count = re.search(r"\b[234] (?:ewe|ram|tup|gimmer) lambs\b", fact.text)
-    if (
-        count
-        and _mother_first(fact)
-        and 0 < len(small) == int(count[0][0])
-        and all((p.value or top) < top for p in small)
-    ):
+    lambs = all((p.value or top) < top for p in small)
+    if count and lambs and 0 < len(small) == int(count[0][0]) and _mother_first(fact):
         return True
     lamb = re.search(r"\b(?:ewe|ram|tup|gimmer) lamb\b", fact.text)
     dead = re.search(r"\bdead (?:ewe |ram |tup |gimmer )?lamb\b", fact.text)
@@ -286,11 +279,8 @@ def _weights_and_tags(fact: Fact, lambs: list[Born], loose: list[tuple[int, Piec
     """Give the lambs their weights and tags, in order; numbers that are neither make the reading fail."""
     unit = fact.plan.farm.weight
     top = Decimal(9) if unit == "kg" else Decimal(20)
-    weights = [
-        (n, p)
-        for n, p in loose
-        if not p.new and p.value is not None and top / 10 <= p.value <= top and p.unit in (None, "kg", "lb")
-    ]
+    weights = [(n, p) for n, p in loose if not p.new and p.unit in (None, "kg", "lb")]
+    weights = [(n, p) for n, p in weights if p.value is not None and top / 10 <= p.value <= top]
     lengths = () if fact.word("tag", "tags", "tagged") else fact.tags_known.lengths
     tags = [
         (n, p)

@@ -184,12 +184,8 @@ def fieldwork(fact: Fact) -> Found:
     if fact.has("lambed", "dose", "ship", "hold", "sell", "shorn") and not fact.named("field"):
         return None
     fields = {f for _, f in fact.named("field")}
-    if (
-        not fields
-        and fact.land
-        and fact.word("it")
-        and words[0].text in (*_WORK_ALONE, "rolled", "harrowed", "limed", "raked")
-    ):
+    alone = words[0].text in (*_WORK_ALONE, "rolled", "harrowed", "limed", "raked")
+    if alone and not fields and fact.land and fact.word("it"):
         return [Fieldwork(on=fact.on(), field=fact.land, work=_work(fact, words[0].text))]  # "sowed it, and rolled it"
     if not fields and any(p.names.get("item") and not p.names.get("field") for p in fact.pieces):
         return None

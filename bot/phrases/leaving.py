@@ -138,11 +138,8 @@ def loss(fact: Fact) -> Found:
         words += [p for p in fact.pieces if p.kind == "word"]
     if not words or any(STRONG.get(p.text) in ("lambed", "sell", "ship", "order") for p in fact.pieces):
         return None
-    strong = [
-        p
-        for p in words
-        if p.text not in ("lost", "gone", "took", "passed", "stiff", "shot", "got by", "fallen", "knackered", "is gone")
-    ]
+    weak = ("lost", "gone", "took", "passed", "stiff", "shot", "got by", "fallen", "knackered", "is gone")
+    strong = [p for p in words if p.text not in weak]
     if any("item" in p.names or ("field" in p.names and not strong) for p in fact.pieces if p.kind == "name"):
         return None
     if fact.word("tag") and fact.word("lost"):

@@ -185,12 +185,8 @@ def stock(fact: Fact) -> Found:
         return _how_much(fact, items[0][1], verb)
     if {"opened", "used", "fed"} & {p.text for p in fact.pieces} and fact.word("left", "down to") and len(items) > 1:
         return None
-    if (
-        fact.has("dose")
-        and fact.plan.product_named(items[0][1])
-        and not any(p.unit for _, p in fact.nums())
-        and fact.named("group")
-    ):
+    product = fact.has("dose") and fact.plan.product_named(items[0][1]) is not None
+    if product and not any(p.unit for _, p in fact.nums()) and fact.named("group"):
         return None  # "gave mules their 8-way, all 20"
     if fact.has("out") and verb not in ("out", "hold") and fact.word("ran out", "out of", "all gone") and fact.nums():
         return None  # "ran out of milk, borrowed 1": two facts
@@ -263,9 +259,8 @@ def _meant(fact: Fact, verb: str) -> bool:
     """Whether a stretch without an amount means a store all the same: "got some mash", not "milk is going down well"."""
     if verb == "hold" and re.search(r"\bdays?\b", fact.text) and fact.nums():
         return True  # "3 days of milk left"
-    if verb in ("hold", "fed") and any(
-        p.unit or p.text in ("bags", "bales", "bottles", "bag", "bale") for p in fact.pieces
-    ):
+    held = fact.says("bags", "bales", "bottles", "bag", "bale") or any(p.unit for p in fact.pieces)
+    if verb in ("hold", "fed") and held:
         return True  # a container, and no number: "for bags of nuts left"
     texts = {p.text for p in fact.pieces}
     return verb in ("come", "order", "borrow") and bool(

@@ -261,24 +261,16 @@ def shut(fact: Fact) -> Found:
         elif not dates or len(dates) > 1:
             raise which_day(fact, [p], dates, "Which days exactly?", pairs=p.day.form == "weekend")
     if len(days) > 2 and not any(p.day and "weekend" in p.text for _, p in phrases):
-        if (
-            len(phrases) != 3
-            or not fact.word("then", "and", "also")
-            or phrases[1][0] - phrases[0][0] > 2
-            or _hours(fact)
-        ):
+        and_a_day = len(phrases) == 3 and fact.word("then", "and", "also") and phrases[1][0] - phrases[0][0] <= 2
+        if not and_a_day or _hours(fact):
             return Ask("Which days exactly? Tell me each stretch by itself.")
         fact.use(*range(len(fact.pieces)))
-        closed_ = Closed if closed else Open
-        return [
-            closed_(on=fact.said.date(), supplier=supplier, from_=a, to=b)
-            for a, b in ((days[0], days[1]), (days[2],) * 2)
-        ]
+        kind, on = Closed if closed else Open, fact.said.date()
+        return [kind(on=on, supplier=supplier, from_=a, to=b) for a, b in ((days[0], days[1]), (days[2], days[2]))]
     start, end = _span(fact, days)
     hours = _hours(fact)
-    if closed and hours is None and any(p.day and p.day.clock for p in fact.pieces):
-        return Ask("Open from when till when that day?")
-    if closed and hours is None and re.search(r"\bclos\w+ at\b|\bshut\w* at\b", fact.text):
+    hour = any(p.day and p.day.clock for p in fact.pieces) or re.search(r"\b(?:clos\w+|shut\w*) at\b", fact.text)
+    if closed and hours is None and hour:
         return Ask("Open from when till when that day?")
     make = Open if opened and not closed else Closed
     if make is Open and hours is None and fact.has("ask"):
