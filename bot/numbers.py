@@ -54,13 +54,17 @@ def run_end(words: Sequence[str], start: int) -> int:
     return at
 
 
-def spoken(words: Sequence[str], is_tag: Callable[[str], bool]) -> list[tuple[int, int, str]]:
-    """A run of number words as numbers: (first word, word after the last, digits). A join that is a tag comes first."""
+def spoken(
+    words: Sequence[str], is_tag: Callable[[str], bool], first: Sequence[Callable[[str], bool]] = ()
+) -> list[tuple[int, int, str]]:
+    """A run of number words as numbers: (first word, word after the last, digits). A join that is a tag comes first.
+    `first`: what the first number must be, best of all, since the letters of a tag stand before it."""
     atoms = _atoms(words)
     found: list[tuple[int, int, str]] = []
     at = 0
     while at < len(atoms):
-        end, digits = _tag(atoms, at, is_tag) or _number(atoms, at)
+        begins = next((got for suits in first if not at and (got := _lettered(atoms, suits))), None)
+        end, digits = begins or _tag(atoms, at, is_tag) or _number(atoms, at)
         found.append((atoms[at][0], atoms[end - 1][1], digits))
         at = end
     return found
@@ -101,6 +105,15 @@ def _tag(atoms: list[Atom], at: int, is_tag: Callable[[str], bool]) -> tuple[int
             continue  # "one twelve point five" is a weight, whoever's tag 112 is
         joined = "".join(text for _, _, text in atoms[at:end])
         if joined.isdigit() and len(joined) >= 3 and is_tag(joined):
+            return end, joined
+    return None
+
+
+def _lettered(atoms: list[Atom], suits: Callable[[str], bool]) -> tuple[int, str] | None:
+    """The longest join at the start that suits: "seventeen" of "blue seventeen thirty one", where no blue is 1731."""
+    for end in range(min(len(atoms), 4), 0, -1):
+        joined = "".join(text for _, _, text in atoms[:end])
+        if joined.isdigit() and suits(joined) and (end == len(atoms) or atoms[end][2] != "point"):
             return end, joined
     return None
 

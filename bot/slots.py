@@ -14,7 +14,8 @@ from bot.names import Index, Names, index_of
 from bot.numbers import FRACTIONS, ONES, WORDS, run_end, spoken
 from bot.spelling import plain
 from bot.tags import Tags, squash, tags_of
-from bot.verbs import BY_WORDS, CLASSES, LONGEST, WILL
+from bot.verbs import BY_WORDS, CLASSES, LONGEST, STRONG, WILL
+from rules.doubt import fits
 from rules.farm import Farm
 from rules.units import unit_named
 
@@ -136,14 +137,65 @@ def _past(found: re.Match[str]) -> str:
 
 def pieces(text: str, said: datetime, farm: Farm) -> list[Piece]:
     """The pieces of a message, in order."""
-    words = plain(text, _own(farm), index_of(farm.plan).tokens)
+    words = _said(text, farm)
     days = when.found(words, said, farm.plan.farm.country)
-    return _Cutter(words, days, farm).cut()
+    return _of_one_colour(_Cutter(words, days, farm).cut(), said, farm)
+
+
+def _said(text: str, farm: Farm) -> str:
+    return plain(text, _own(farm), index_of(farm.plan).tokens, tags_of(farm).colours)
+
+
+_COUNTED = {"lambs", "lamb", "ewes", "ewe", "rams", "ram", "tups", "tup", "hens", "eggs", "egg", "more", "other", "others", "of",
+            "head", "to", "-", "/", ".", "or"}  # fmt: skip
+
+
+def _of_one_colour(cut: list[Piece], said: datetime, farm: Farm) -> list[Piece]:
+    """ "blue 1, 2 and 4", "blue 8 32, 17 31.5": the colour is said once, and goes with the numbers listed behind it."""
+    doing = any(STRONG.get(p.text, "weigh") != "weigh" for p in cut)
+    tagging = any(p.is_("tagged") for p in cut)
+    stem, weighed = "", False  # the colour as it is written; whether a weight stands behind the animal named last
+    for n, p in enumerate(cut):
+        before, after = (cut[n - 1] if n else None), (cut[n + 1] if n + 1 < len(cut) else None)
+        if (p.kind == "tag" or (p.new and tagging)) and (
+            written := re.match(r"[a-z]{3,} ?(?=\d+$)", p.tags[0] if p.tags else p.text, re.IGNORECASE)
+        ):
+            stem, weighed = written[0], False
+        elif p.kind == "num" and stem and before is not None and before.kind == "tag":
+            weighed = True
+        elif p.kind == "num" and stem and before is not None and before.kind == "sep":
+            tag = stem + p.text
+            listed = _listed(p, after) and not (
+                before.text in (",", "\n") and not doing and not tagging and not weighed and _weighs(cut[n - 2].tags, p, said, farm)
+            )
+            if listed and tag in farm.animals and (not weighed or _weighs((tag,), after, said, farm)):
+                cut[n] = replace(p, kind="tag", text=tag.lower(), tags=(tag,), full=True)
+            elif listed and tagging and cut[n - 2].new:
+                cut[n] = replace(p, text=tag, tags=(), new=True)
+            else:
+                stem = ""
+            weighed = False
+        elif not (p.kind == "sep" and p.text in (",", "and", "n", "&", "+", "\n")):
+            stem = ""
+    return cut
+
+
+def _listed(p: Piece, after: Piece | None) -> bool:
+    """Whether a number can be one of several tags: it counts nothing and measures nothing."""
+    counts = after is not None and (after.text in _COUNTED or bool({"group", "item"} & set(after.names)))
+    return p.text.isdigit() and p.unit is None and not (p.money or p.percent or p.per or counts)
+
+
+def _weighs(tags: tuple[str, ...], p: Piece | None, said: datetime, farm: Farm) -> bool:
+    """Whether a number can be the weight of an animal."""
+    if p is None or p.kind != "num" or len(tags) != 1:
+        return False
+    return fits(farm.animals[tags[0]], p.number, p.unit or farm.plan.farm.weight, said.date(), farm)
 
 
 def instead_of(text: str, piece: Piece, words: str, farm: Farm) -> str:
     """The message with other words in the place of one of its pieces."""
-    said = plain(text, _own(farm), index_of(farm.plan).tokens)
+    said = _said(text, farm)
     spans = [(m.start(), m.end()) for m in _TOKEN.finditer(said)]
     end = spans[min(piece.end, len(spans)) - 1][1]
     return f"{said[: spans[piece.start][0]]}{words}{said[end:]}"
@@ -197,6 +249,9 @@ class _Cutter:
             and not number.unit
         ):
             return replace(number, kind="tag", text=whole.lower(), start=letters.start, full=True, tags=(whole,))
+        if number.spelled and not number.unit and letters.kind == "word" and letters.text.isalpha() and len(letters.text) > 2:
+            if (written := self.tags.new(letters.text + number.text)) is not None:
+                return replace(number, text=written, start=letters.start, tags=(), new=True)
         if letters.kind != "word" or not letters.text.isalpha() or len(number.tags) != 1 or number.kind != "num":
             return None
         if not number.tags[0].lower().startswith(letters.text) or number.unit:
@@ -248,6 +303,9 @@ class _Cutter:
             part = self.tokens[at : at + size]
             if not part[0][0].isalpha() or not part[-1].isdigit() or any(p in _SEPARATORS for p in part):
                 continue
+            apart = sum(t.isdigit() for t in part) > 1 and "-" not in part and part[-2].isdigit()
+            if apart and not any(re.search(r"\d", stem) for stem in self.tags.stems):
+                continue  # "blue 4 33" is no 433
             if part[0] in ("a", "n", "w", "x", "i", "u") and not self._adjoined(at, 2):
                 continue  # "n 517" is "and 517"
             written = self.tags.new("".join(part))
@@ -414,11 +472,17 @@ class _Cutter:
         end = run_end(words, 0)
         if end == 0:
             return None
-        runs = spoken(words[:end], lambda digits: digits in self.tags.exact)
+        stem = self.tokens[at - 1] if at and len(self.tokens[at - 1]) > 2 else ""
+        known, lengths = self.tags.exact, self.tags.stems.get(stem, ("", ()))[1]
+        runs = spoken(words[:end], known.__contains__, [
+            lambda digits: bool(lengths) and stem + digits in known, lambda digits: len(digits) in lengths,
+        ])  # fmt: skip
         if not runs:
             return None
         _, stop, digits = runs[0]
         value = Decimal(digits)
+        if lengths:
+            return value, at + stop, digits  # of a tag: no half goes with it
         if (rest := self._half(at + stop)) is not None:
             return value + rest[0], rest[1], str(value + rest[0])
         return value, at + stop, digits

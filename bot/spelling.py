@@ -45,7 +45,7 @@ _MEANT = {
         "empty": "mt", "yesterday": "yestrday yest y'day yesterdy yestday", "today": "tday", "before": "befor", "average": "avrg avrage averige",
         "night": "nite", "again": "agin agen", "hold": "hud haud", "next": "nxt", "week": "wk", "their": "thier", "much": "mutch",
         "what": "wat wot", "each": "eech", "loads": "lodes", "took": "tuk", "are": "r", "lambs": "lams lmbs", "lamb": "lam lmb",
-        "dropped": "dropt", "cut": "cuttd", "left": "lft", "bags": "bgs", "bag": "bg", "bales": "bls", "got": "gt",
+        "dropped": "dropt", "cut": "cuttd cutt", "left": "lft", "bags": "bgs", "bag": "bg", "bales": "bls bails", "got": "gt",
         "moved": "mv mvd mooved muved", "bedded": "beded", "housed": "housd", "sent": "snt", "ordered": "ordrd orderd",
         "delivered": "delvd delivrd dlvrd", "weighed": "wghd weighd wayed weigd", "vaccinated": "vaxd vaxed vaxxed", "shipped": "shpd shiped",
         "drenched": "drnchd", "counted": "cntd", "bought": "bort", "arrived": "arived", "lambed": "lamd",
@@ -90,21 +90,21 @@ _PATTERNS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\bthe (day|nicht|morn)\b(?!s? before)", lambda m: _DAYS[m[1]]),
     (r"\bnicht\b", "night"),
     (r"\b(?:do|have|has|is|are|did)(?:n't|nt) (?:have |got |get )?(?:any|a) (?=\w+(?: \w+)? (?:left|eggs)\b)", "no "),
-    (r"(?<=[a-z\d%#]) an (?=\d|gave\b|fed\b|moved\b|put\b|then\b)", " and "),
+    (r"(?<=[a-z\d%#]) an (?=\d|(?:an?|half) |[b-gj-np-tv-z]\w)", " and "),  # "an" before no vowel
     (r"(?<=\d)'s\b", "s"),
 )  # fmt: skip
 _COMPILED = tuple((re.compile(pattern), instead) for pattern, instead in _PATTERNS)
 _WORD = re.compile(r"(?<![a-z0-9])[a-z']+(?![a-z0-9])")
 
 
-def plain(text: str, own: Container[str] = (), names: tuple[str, ...] = ()) -> str:
+def plain(text: str, own: Container[str] = (), names: tuple[str, ...] = (), tags: tuple[str, ...] = ()) -> str:
     """Lower case, straight quotes, no pictures: what a message says, whatever keyboard it came from. `own`: words that
-    the farm's names and tags begin with, which are no dialect; `names`: those that a slip may mean."""
+    the farm's names and tags begin with, which are no dialect; `names`: those that a slip may mean, `tags`: so, and mended."""
     text = text.lower().replace("\r", "\n").replace("’", "'").replace("‘", "'").replace("“", '"').replace("”", '"')
     text = text.replace("–", "-").replace("—", " - ").replace("\t", " ").replace("…", " . ")
     text = re.sub(r"\b(\d{1,2})\.([0-5]\d) ?(am|pm)\b", r"\1:\2 \3", text.replace("s/b", "should be"))
     text = re.sub(r"\bb4\b", "before", text)
-    text = _WORD.sub(lambda m: m[0] if m[0] in own else _MEANT.get(m[0]) or _slip(m[0], names), text)
+    text = _WORD.sub(lambda m: m[0] if m[0] in own else _MEANT.get(m[0]) or _slip(m[0], names, tags), text)
     for pattern, instead in _COMPILED:
         text = pattern.sub(instead, text)
     if not text.isascii():
@@ -113,7 +113,7 @@ def plain(text: str, own: Container[str] = (), names: tuple[str, ...] = ()) -> s
     return text.strip()
 
 
-def _slip(word: str, names: tuple[str, ...]) -> str:
+def _slip(word: str, names: tuple[str, ...], tags: tuple[str, ...]) -> str:
     """A misspelt word of the trade as it is meant; a misspelt name stays for `bot.slots`, which says that it was mended."""
-    near = meant(word, names) if word.isalpha() else None
+    near = meant(word, (*names, *tags)) if word.isalpha() else None
     return near if near and near not in names else word

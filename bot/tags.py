@@ -14,6 +14,13 @@ from rapidfuzz.distance import OSA
 from rules.farm import Animal, Farm
 
 
+# The colours that tags come in.
+_COLOURS = {
+    "red", "blue", "green", "yellow", "orange", "white", "black", "pink", "purple", "brown", "grey", "gray", "lilac",
+    "turquoise", "violet",
+}  # fmt: skip
+
+
 def squash(text: str) -> str:
     """A tag without what people leave out or add: case, spaces, dashes, '#'."""
     return re.sub(r"[^a-z0-9]", "", text.lower())
@@ -34,6 +41,7 @@ class Tags:
     longest: int = 1
     stems: dict[str, tuple[str, frozenset[int]]] = field(default_factory=dict)
     letters: frozenset[str] = frozenset()  # what lettered tags begin with
+    colours: tuple[str, ...] = ()  # those that are words, as a slip may mean them
 
     def named(self, text: str) -> tuple[str, ...]:
         """The tags a number or word may mean: one where it is written in full, else all whose ending it is."""
@@ -65,6 +73,11 @@ class Tags:
         if plain[:1].isalpha() and plain[1:].isdigit() and self._single_letters(plain[1:]):
             return self._single_letters(plain[1:]).format(plain[:1].upper()) + plain[1:]
         found = re.fullmatch(r"(.*[a-z])(\d+)", plain) or re.fullmatch(r"(.*?)(\d{2})", plain)
+        if (other := re.fullmatch(r"([a-z]+)(\d{1,4})", plain)) and other[1] in _COLOURS:
+            for stem, (written, _) in self.stems.items():
+                if stem in _COLOURS and stem != other[1]:  # "yellow 1" where the others are "Blue 1"
+                    colour = other[1].title() if written.istitle() else other[1]
+                    return re.sub(stem, colour, written, flags=re.IGNORECASE) + other[2]
         for cut in range(len(plain) - 1, 0, -1):
             stem, digits = plain[:cut], plain[cut:]
             if found and digits.isdigit() and stem in self.stems and not stem.isdigit() and plain not in self.exact:
@@ -123,6 +136,7 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
     kept = {form: tuple(dict.fromkeys(found)) for form, found in ends.items() if form not in exact}
     numeric = [form for plain in exact if plain.isdigit() and len(plain) < 10 for form in (plain, plain.lstrip("0"))]
     words = max((len(re.findall(r"[a-z]+|\d+", tag.lower())) for tag in exact.values()), default=1)
+    letters = frozenset(word[0] for tag in exact.values() if (word := re.match(r"[a-z]+", tag.lower())))
     return Tags(
         exact,
         kept,
@@ -135,7 +149,8 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
             for stem, (written, lengths) in stems.items()
             if any(c.isalpha() for c in stem)
         },
-        letters=frozenset(word[0] for tag in exact.values() if (word := re.match(r"[a-z]+", tag.lower()))),
+        letters=letters,
+        colours=tuple(sorted(letters & _COLOURS)),
     )
 
 

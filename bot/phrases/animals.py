@@ -252,7 +252,7 @@ _SEEN = re.compile(
     r"not (?:him|her)self|off colou?r|escap|got out|jumped|eye|jaw|pale|anaem|favou?r|hop|tender|nose|foot|feet|leg|hoof|"
     r"udder|teat|horn|scab|scald|wormy|dirty|daggy|mucky|sneez|fever|temperature|quiet|better|recover|eating again|fine|"
     r"looks|looking|seems|sound\b|acting|aggressive|hitting|bad|puny|wild|friendly|gone off|mad|hung up|down|notice|sore|crook|"
-    r"fluke|fat|empty|barren|geld|dry\b|off (?:her|his|its|their) (?:legs|nuts|cake|milk|grub|tucker|hay|creep|meal|pellets)|on (?:her|his) side|skin an|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut\b|scrape|scratch|fly|pink ?eye|foot ?rot|temp\b|bcs|famacha|score|condition)"
+    r"fluke|fat|empty|barren|geld|dry\b|off (?:her|his|its|their) (?:legs|nuts|cake|milk|grub|tucker|hay|creep|meal|pellets)|on (?:her|his) side|skin and?|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut\b|scrape|scratch|fly|pink ?eye|foot ?rot|temp\b|bcs|famacha|score|condition)"
 )
 
 

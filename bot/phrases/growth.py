@@ -113,6 +113,8 @@ def _paired(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[int, st
 def _near(fact: Fact, n: int, m: int) -> bool:
     """Whether nothing but small words stands between an animal and its number."""
     between = fact.pieces[n + 1 : m]
+    if any(p.text in ("and", "n", "&") for p in between) and not any(p.is_("weigh") for p in between):
+        return False  # "8 and 17 limping"
     words = [p for p in between if p.kind == "word" and p.text not in _FILLERS]
     return not any(p.kind == "name" for p in between) and len(words) <= (
         6 if any(p.is_("weigh") for p in between) else 3

@@ -9,6 +9,7 @@ from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
 from bot.phrases.doses import doubt_unknown, unknown_tag
 from bot.phrases.row import Row
 from bot.slots import Piece
+from bot.verbs import STRONG
 from rules.entries import Born, Entry, Foster, Lambing, Retagged, Tagged
 
 _SEX = {
@@ -188,6 +189,9 @@ class _Litter:
 
     def number(self, n: int, p: Piece) -> None:
         """How many of what follows, how many in all, or a weight or tag."""
+        if p.new:
+            self.loose.append((n, p))
+            return
         lambed = self.fact.pieces[n - 1].is_("lambed")
         if p.value is None or (harmless(self.fact.pieces, n) and not lambed):
             return
@@ -383,7 +387,10 @@ def tagged(fact: Fact) -> Found:
     )
     if not put and not fact.says("tagged", "tagging", "put tag", "put tags", "got her tag", "got his tag"):
         return None
-    if fact.has("lambed") and not (put or fact.word("tagged")):
+    told = re.search(r"\b(?:had|lambed|birth)\b(?! (?:her|his|its|their|the) ).*\btagged\b", fact.text)
+    if any(STRONG.get(p.text) == "lambed" for p in fact.pieces) and not _THEIRS.search(fact.text):
+        return None
+    if fact.has("lambed") and (told or not (put or fact.word("tagged"))):
         return None
     if not new or len(tags) > 1:
         return None
@@ -393,12 +400,14 @@ def tagged(fact: Fact) -> Found:
         raise Doubt(f"Is {new[0][1].text} the new tag of {dam}?", (
             Choice("its new tag", (Retagged(on=fact.on(), tag=dam, to=new[0][1].text),)), Choice("another lamb"),
         ))  # fmt: skip
-    sexes = [s for p in fact.pieces if (s := sex_of(p)) and p.kind == "word"]
+    of_one = [(n, p) for n, p in enumerate(fact.pieces) if sex_of(p) and (p.kind == "word" or p.text in _SINGLE)]
+    sexes = [sex_of(p) for _, p in of_one]
     born = next((p for n, p in enumerate(fact.pieces) if p.day and n and fact.pieces[n - 1].text == "born"), None)
     rest = Fact([p for p in fact.pieces if p is not born], fact.said, fact.farm)
-    fact.use(*(n for n, _ in new), *(n for n, _ in tags))
+    fact.use(*(n for n, _ in new), *(n for n, _ in tags), *(n for n, _ in of_one))
+    fact.use(*(n for n, p in fact.nums() if p.spelled and p.value == len(new)))  # "103's two"
     sex = sexes[0] if len(sexes) == 1 and len(new) == 1 else None
-    each = [_sex_before(fact, n, new[k - 1][0] if k else -1) for k, (n, _) in enumerate(new)]
+    each = sexes if len(sexes) == len(new) else [_sex_before(fact, n, new[k - 1][0] if k else -1) for k, (n, _) in enumerate(new)]
     day = Fact([born], fact.said, fact.farm).on() if born else None
     return [
         Tagged(on=rest.on(), tag=p.text, dam=dam, sex=sex or (s if len(new) > 1 else None), born=day)
@@ -411,11 +420,12 @@ def _sex_before(fact: Fact, n: int, low: int) -> str | None:
     return next((s for p in reversed(fact.pieces[low + 1 : n]) if p.kind == "word" and (s := sex_of(p))), None)
 
 
+_THEIRS = re.compile(r"\b(?:s|her|his|their) (?:\w+ )?(?:twins|triplets|pair|lambs)\b")
 _TORN = re.compile(r"\b(?:tore|ripped|lost|pulled|no tag|missing|instead|in (?:him|her|it))\b")
 
 
 FIRST = (
-    Row("tagged", "A lamb gets its tag, or an animal a new one.", ("tagged 2450 out of 101", "2403 lost its tag, new tag 2460"), tagged, ("tagged", "retagged")),
+    Row("tagged", "A lamb gets its tag, or an animal a new one.", ("tagged 2450 out of 101", "2403 lost its tag, new tag 2460"), tagged, ("tagged", "retagged"), (), ("lambed",)),
     Row(
         "lambing", "A ewe has lambed.",
         ("101 had twins ewe 8.5 ram 9.1", "102 lambed a single", "103 had a ewe 9 lb and a dead ram"), lambing, ("lambed",),

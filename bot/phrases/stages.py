@@ -100,7 +100,7 @@ def _stages(fact: Fact) -> list[str]:
             found.append(name)
     if fact.word("ringed", "rubber ringed", "ringing") and "docked" in found:
         tails = fact.says("docked", "tailed", "tails", "tails done", "tails off")
-        boys = fact.says("boys", "rams", "tups", "males", "tup", "nuts off", "wethers")
+        boys = fact.says("boys", "rams", "tups", "males", "tup", "nuts off", "wethers") or "castrated" in found
         first = next(p.text for p in fact.pieces if p.is_("docked"))
         only = re.search(r"\bring(?:ed|ing) (?:the |their |all |all the )?tails\b", fact.text) and not boys
         both = ["castrated", "docked"] if first.startswith("ring") else ["docked", "castrated"]
