@@ -166,7 +166,11 @@ def _of_one_colour(cut: list[Piece], said: datetime, farm: Farm) -> list[Piece]:
         elif p.kind == "num" and stem and before is not None and before.kind == "sep":
             tag = stem + p.text
             listed = _listed(p, after) and not (
-                before.text in (",", "\n") and not doing and not tagging and not weighed and _weighs(cut[n - 2].tags, p, said, farm)
+                before.text in (",", "\n")
+                and not doing
+                and not tagging
+                and not weighed
+                and _weighs(cut[n - 2].tags, p, said, farm)
             )
             if listed and tag in farm.animals and (not weighed or _weighs((tag,), after, said, farm)):
                 cut[n] = replace(p, kind="tag", text=tag.lower(), tags=(tag,), full=True)
@@ -249,7 +253,13 @@ class _Cutter:
             and not number.unit
         ):
             return replace(number, kind="tag", text=whole.lower(), start=letters.start, full=True, tags=(whole,))
-        if number.spelled and not number.unit and letters.kind == "word" and letters.text.isalpha() and len(letters.text) > 2:
+        if (
+            number.spelled
+            and not number.unit
+            and letters.kind == "word"
+            and letters.text.isalpha()
+            and len(letters.text) > 2
+        ):
             if (written := self.tags.new(letters.text + number.text)) is not None:
                 return replace(number, text=written, start=letters.start, tags=(), new=True)
         if letters.kind != "word" or not letters.text.isalpha() or len(number.tags) != 1 or number.kind != "num":

@@ -13,7 +13,6 @@ from rapidfuzz.distance import OSA
 
 from rules.farm import Animal, Farm
 
-
 # The colours that tags come in.
 _COLOURS = {
     "red", "blue", "green", "yellow", "orange", "white", "black", "pink", "purple", "brown", "grey", "gray", "lilac",
@@ -136,7 +135,7 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
     kept = {form: tuple(dict.fromkeys(found)) for form, found in ends.items() if form not in exact}
     numeric = [form for plain in exact if plain.isdigit() and len(plain) < 10 for form in (plain, plain.lstrip("0"))]
     words = max((len(re.findall(r"[a-z]+|\d+", tag.lower())) for tag in exact.values()), default=1)
-    letters = frozenset(word[0] for tag in exact.values() if (word := re.match(r"[a-z]+", tag.lower())))
+    begun = frozenset(word[0] for tag in exact.values() if (word := re.match(r"[a-z]+", tag.lower())))
     return Tags(
         exact,
         kept,
@@ -149,8 +148,8 @@ def _index(animals: Sequence[tuple[str, str | None]]) -> Tags:
             for stem, (written, lengths) in stems.items()
             if any(c.isalpha() for c in stem)
         },
-        letters=letters,
-        colours=tuple(sorted(letters & _COLOURS)),
+        letters=begun,
+        colours=tuple(sorted(begun & _COLOURS)),
     )
 
 

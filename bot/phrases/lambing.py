@@ -407,7 +407,11 @@ def tagged(fact: Fact) -> Found:
     fact.use(*(n for n, _ in new), *(n for n, _ in tags), *(n for n, _ in of_one))
     fact.use(*(n for n, p in fact.nums() if p.spelled and p.value == len(new)))  # "103's two"
     sex = sexes[0] if len(sexes) == 1 and len(new) == 1 else None
-    each = sexes if len(sexes) == len(new) else [_sex_before(fact, n, new[k - 1][0] if k else -1) for k, (n, _) in enumerate(new)]
+    each = (
+        sexes
+        if len(sexes) == len(new)
+        else [_sex_before(fact, n, new[k - 1][0] if k else -1) for k, (n, _) in enumerate(new)]
+    )
     day = Fact([born], fact.said, fact.farm).on() if born else None
     return [
         Tagged(on=rest.on(), tag=p.text, dam=dam, sex=sex or (s if len(new) > 1 else None), born=day)
