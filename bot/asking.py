@@ -2,7 +2,7 @@
 
 No words here."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 from datetime import datetime, timedelta
 
 from bot.reading import Question
@@ -197,6 +197,10 @@ def findings_with(entries: Sequence[Entry], farm: Farm, m: Moment) -> list[Findi
         groups = {x.group for x in doses_ if x.group}
         held = [x for x in withdrawal.withdrawal(farm, m) if x.product in products]
         found += [x for x in held if x.tag in tags or x.group in groups or _of_group(x.tag, groups, farm)]
+        groups |= {group for t in tags if t in farm.animals and (group := farm.animals[t].group)}
+        found += [x for x in _to_give(farm, m, products) if x.group in groups]
+    if came := {x.item for x in entries if isinstance(x, Received)} & {x.name for x in farm.plan.product}:
+        found += _to_give(farm, m, came)
     if any(isinstance(x, Loss) for x in entries):
         found += losses.losses(farm, m)
     if any(isinstance(x, Sale) and x.what is None for x in entries):
@@ -205,6 +209,12 @@ def findings_with(entries: Sequence[Entry], farm: Farm, m: Moment) -> list[Findi
     bred = {x.group for x in entries if isinstance(x, RamsIn | RamsOut | Scanned)}
     found += [x for x in (breeding.lambing_due(farm, m) if bred else ()) if x.group in bred]
     return found
+
+
+def _to_give(farm: Farm, m: Moment, products: Container[str]) -> list[DoseDue]:
+    """Steps whose window is open, of these products: who is left of those dosed in one go, who waited for a bottle."""
+    due = (x for x in doses.dose_due(farm, m) if x.product in products)
+    return [x for x in due if x.level != "know" and x.from_ <= m.today]
 
 
 def _of_group(tag: str | None, groups: set[str], farm: Farm) -> bool:

@@ -34,7 +34,7 @@ from rules import entries as e
 from rules.cautions import cautions_with
 from rules.days import Moment
 from rules.farm import Farm
-from rules.findings import Finding, RunOut
+from rules.findings import Finding, Losses, RunOut
 from rules.fold import standing, stands
 from rules.plan import Person, Plan
 from rules.records import as_data, from_data
@@ -206,10 +206,12 @@ def _kept(desk: Desk, heard: Heard, entries: Sequence[e.Entry], before: Farm, wi
     more, asked = asked_with(desk, heard, shown)
     lines += more
     cautions = [c for c in cautions_with(shown, before, desk.farm, m) if _new_caution(desk, c, shown, m)]
-    lines += [" ".join(found.CAUTIONS[c] for c in cautions)] if cautions else []
+    told_so = {"losses" for x in findings if isinstance(x, Losses)}  # its own words tell to call the vet
+    unsaid = [c for c in cautions if c not in told_so]
+    lines += [" ".join(found.CAUTIONS[c] for c in unsaid)] if unsaid else []
     buttons = [*asked, *buttons_of(desk, heard.who, findings, m)]
     for x in findings:
-        if isinstance(x, RunOut) and x.level != "know":
+        if isinstance(x, RunOut | Losses) and x.level != "know":
             remember(desk, heard.who, x, m)
     text = "\n".join(lines)
     return Out(

@@ -95,7 +95,8 @@ def _fresh(desk: Desk, person: Person, looked: Sequence[Finding], m: Moment) -> 
     for x in looked:
         spoken = desk.book.said(person.name, x.key)
         old = loads(spoken.gist) if spoken else None
-        if checks.worth(x, old, spoken.at if spoken else None, m.now) and not _soon_again(desk, person, x, m):
+        waits = old is None and _soon_again(desk, person, x, m)
+        if checks.worth(x, old, spoken.at if spoken else None, m.now) and not waits:
             fresh.append((x, old))
     batches = {name for x, _ in fresh if (name := checks.batch(x))}
     fresh += [(x, None) for x in looked if checks.batch(x) in batches and x.key not in {y.key for y, _ in fresh}]

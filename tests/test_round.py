@@ -138,3 +138,57 @@ def test_what_to_order_names_the_bottles(desk):
 def test_a_dose_says_which_sale_it_misses(desk):
     """2410 weighed 113 on 4 August, for a sale on Wednesdays: 28 days of oxytetracycline miss tomorrow's."""
     assert "2410 misses the sale tomorrow" in say(desk, "gave 2410 oxy").text
+
+
+def at(day: str, hour: int = 6) -> datetime:
+    return datetime.fromisoformat(f"{day}T{hour:02}:00:00-05:00")
+
+
+def test_who_is_left_of_those_to_dose_is_said_with_the_dose(desk):
+    say(desk, "2431 2432 2433 housed")
+    assert "Still to dose: 2432 and 2433, first cdt, window to Sun 16 Aug." in say(desk, "gave 2431 cdt").text
+    assert "Still" not in say(desk, "gave 2432 2433 cdt").text
+
+
+def test_a_window_is_said_when_it_opens_and_on_its_last_day_and_not_every_morning(desk):
+    """Housed on the 11th, five days: the morning after, and the 16th."""
+    say(desk, "1 bottle of cdt left")
+    say(desk, "2431 2432 housed")
+    days = [f"2026-08-{n}" for n in range(12, 17)]
+    said = [d[-2:] for d in days if (out := morning(desk, at(d))) and "cdt" in out.text]
+    assert said == ["12", "16"]
+
+
+def test_a_long_window_is_said_once_more_three_days_before_its_end(desk):
+    """The second dose from 1 to 8 September, after a first on 11 August: 1, 5 and 8 September."""
+    say(desk, "1 bottle of cdt left")
+    say(desk, "2431 housed")
+    say(desk, "gave 2431 cdt")
+    days = [f"2026-09-0{n}" for n in range(1, 9)]
+    said = [d[-2:] for d in days if (out := morning(desk, at(d))) and "second cdt" in out.text]
+    assert said == ["01", "05", "08"]
+
+
+def test_a_bottle_that_came_makes_it_a_new_matter(desk):
+    """Said on the 12th with nothing in the fridge; one comes on the 13th, and so it can be done now."""
+    say(desk, "0 bottles of cdt left")
+    say(desk, "2431 2432 housed")
+    assert "0 of 2 doses" in morning(desk).text
+    assert morning(desk, at("2026-08-13")) is None
+    assert "Still to dose: 2431 and 2432" in say(desk, "got 1 bottle of cdt", at("2026-08-13", 9)).text
+    assert "Dose 2431 and 2432" in morning(desk, at("2026-08-14")).text
+
+
+def test_several_deaths_are_told_once_with_the_vet_first(desk):
+    say(desk, "2431 died")
+    out = say(desk, "2432 died")
+    assert "Call the vet: 2 dead in nursery on one day" in out.text
+    assert out.text.count("vet") == 1
+    assert out.cautions == ("losses",)
+    evening = [o for o in knock(desk, at("2026-08-11", 21), late=None) if o.to == "owner"]
+    assert not evening  # who was told with the death is not told again that day
+
+
+def test_a_job_to_come_says_its_day(desk):
+    say(desk, "remind me on friday to worm the rams")
+    assert "Worm the rams, Fri 14 Aug." in say(desk, "what's due").text

@@ -36,7 +36,7 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("lambing_due", r"\bfirst date\b.*\blambs\b|\bfirst lambs\b.*\bdue\b"),
     ("when_ready", r"\bwhens\b.*\b(?:ready|ship|fit|(?:be|hit|make) \d+)\b|\bwhat (?:week|day|month)\b.*\b(?:make|be|hit|reach) (?:\d|weight|ready)|\bwhen\b.*\b(?:ready|ship|fit|make weight|weight|hit|reach|get to|be (?:big|heavy|fat) enough|finish|finished|go|be there|be \d+|fat|killing)\b|\bwhat day\b.*\b(?:ready|big enough|ship|fit|hit)\b|\bhow (?:long|soon)\b.*\b(?:ready|make weight|fit|till? (?:he|she|it|they|its)|until (?:he|she|it|they)|to finish|hit|reach|before)\b(?!.*\blast)"),
     ("ready", r"\bready\b|^(?:are |is )?any\b.*\bfit\b|^any(?:one|body|thing)? over\b|\bfit (?:to go|for)\b|\bmake (?:the )?(?:weight|grade)|\bwho(?:s|se)? (?:can |could |is |are )?(?:go|going|fit|ready)\b|\bwho can go\b|\bwhich\b.*\b(?:can go|can ship|are fit|fit to go|could go|to ship|are going|fit)\b|\bhow many\b.*\b(?:can go|to go|could go|fit|make it|would go|to ship|for the (?:works|mart|sale|market|factory|draft|truck)|could i (?:send|draw|draft|ship)|can i (?:send|draw|draft|ship)|over \d|are fit|going)\b|\bweigh ?list\b|\bhow many (?:fat|finished)\b|\bto draw\b|\bon the list\b|\bdraft(?:able)?\b"),
-    ("due", r"\bdue\b|\bshots?\b|\bneeds? (?:doing|dosing|jabb|vaccin|drench|their|her|his|a (?:jab|shot|dose|booster))|\bto[- ]?do\b|\bjobs?\b|\bwhat(?:s| is) on (?:today|this week|tomorrow|for)|\bwhen (?:do|does|is|are)\b.*\b(?:dose|shot|jab|booster|vaccin|cdt|second|next|need|get)\b|\bon (?:today|the list today)|\bwhat (?:do|have) (?:i|we) (?:need to do|to do|got to do|have to do)|\bboosters?\b|\breminders?\b|\bwhat(?:s| is) (?:happening|next|coming up)|\bneed (?:the )?(?:booster|jab|vaccin|drench|dos)"),
+    ("due", r"\bdue\b|\bshots?\b|\bneeds? (?:doing|dosing|jabb|vaccin|drench|their|her|his|a (?:jab|shot|dose|booster))|\bto[- ]?do\b|\bjobs?\b|\bwhat(?:s| is) on (?:today|this week|tomorrow|for)|\bwhen (?:do|does|is|are)\b.*\b(?:dose|shot|jab|booster|vaccin|cdt|second|next|need|get)\b|\bon (?:today|the list today)|\bwhat (?:do|have) (?:i|we) (?:need to do|to do|got to do|have to do)|\bboosters?\b|\breminders?\b|\bwhat(?:s| is) (?:happening|next|coming up)|\bneed (?:the )?(?:booster|jab|vaccin|drench|dos)|\b(?:jabs?|dos(?:es|ing)|vaccin\w+|drenches|drenching)\b.*\b(?:coming|ahead|upcoming|this week|next week)\b"),
     ("order", r"\border|\bto get from\b|\bneed (?:from|to get|to buy|to pick up)|\bpick up (?:from|at)\b|\bshopping list\b|\bbuy\b|\brunning low|\blow on\b|\bshort of\b|\bneed(?:ing)? (?:any|anything|more)|\bwhat (?:do|should) (?:i|we) (?:get|need)\b|\bwhat(?:s| is) (?:low|short|running)"),
     ("lasts", r"\blast\b(?! (?:year|week|load|month|night|lot|draft|sale|time|draw))|\bhow long (?:will|have|do|have we|till|before|until|is|can|does|would)\b|\bwhen\b.*\brun out|\brun out\b|\benough\b|\bget us (?:to|thru|through)|\bmake it (?:to|thru|through|till)|\bdo us\b|\bdo (?:til|till|until)\b|\bdays? of\b.*\bleft|\bsee us (?:to|thru|through|out)|\bhow many days\b|\bdo (?:us|me|them)\b|\bgone\b"),
     ("open", r"\bopen\b|\bshut\b|\bclosed?\b|\bopening hours\b|\bhours\b"),
@@ -47,6 +47,10 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("stock", r"\bhow much\b|\bon hand\b|\bstock\b|\bleft\b|\bgot (?:any|left)\b|\bhave we\b|\bdo we have\b|\bwhat feed\b|\binventory\b|\bhow(?:s| is| are)(?: the| we)?\b.*\b(?:for|doing|holding|looking|off)\b|\bhw much\b|\bhow mch\b|\bhow many (?:bags|bales|litres|gallons)\b|\bany\b.*\bleft\b|\bwhats in the (?:shed|store|fridge)"),
     ("animal", r"\btell me\b|\bthe go w|\bstory\b|\babout\b|\bpull up\b|\bshow\b|\binfo\b|\brecord\b|\bhistory\b|\bdetails\b|\blook up\b|\bhows\b|\bhow is\b|\bhow(?:s| is)? .*\bdoing\b|\bwhat do (?:you|we) (?:know|have)\b|\bwho(?:s| is)\b|\bone page on\b|\bweigh\b|\bwhat(?:s| is| was| did)\b|\bsummary\b|\bwhere(?:s| is)\b|\bmother|\bdam\b|\bborn\b|\bhow old\b|\bcard\b|\bstatus\b|\bup with\b"),
 )  # fmt: skip
+_RECORD = re.compile(  # of itself a sheet: nobody reads a treatment record in a chat
+    r"(?:(?:show|send|give|print|get)(?: me| us)? )?(?:the |our |my )?(?:treatments?|medicines?|meds|drugs?|dos(?:e|es|ing)) "
+    r"(?:records?|books?|logs?|history|register)(?: (?:of|for|on) .*)?(?: please| pls)?"
+)
 # What a picture, sheet or file alone is asked of, by names that nobody uses in other questions.
 _PAGES: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("withdrawal", re.compile(r"^(?!.*\b(?:due|needs?|left)\b).*(?:\btreatments?\b|\b(?:medicines?|meds?|drugs?|vet|dos(?:e|es|ing)) (?:records?|books?|logs?|sheets?|history|register)\b|\b(?:records?|log|history) of (?:the )?(?:doses|medicines|meds)\b|\bdoses? given\b)")),
@@ -90,7 +94,8 @@ def question(fact: Fact, marked: bool) -> Question | Ask | None:
             return supposing
     except Doubt as doubt:
         return doubt.ask
-    page = (_CHART.search(text) or _SHEET.search(text) or _FILE.search(text)) and not fact.word(
+    record = _RECORD.fullmatch(text)
+    page = (_CHART.search(text) or _SHEET.search(text) or _FILE.search(text) or record) and not fact.word(
         "made", "printed", "sent", "took", "taken", "taking"
     )
     if (reckoning := reckoned(fact, text)) is not None and not (page and _of_page(fact, text)):
@@ -231,7 +236,7 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
     ):
         return None
     since, till = _span(text, fact.said.date()) if about == "used" else (None, None)
-    as_ = _as(text)
+    as_ = _as(text) or ("sheet" if _RECORD.fullmatch(text) else None)
     return Question(
         about=about, tag=tag, group=one["group"] if about not in ("eggs",) or one["group"] else None, item=one["item"],
         product=one["product"], supplier=one["supplier"], bin=one["bin"], crop=one["crop"], by=_by(fact, about, text), as_=as_,

@@ -147,6 +147,17 @@ def dose_due(x: f.DoseDue, farm: Farm, m: Moment, of: Sequence[f.DoseDue] = ()) 
     return text
 
 
+def left_to_give(xs: Sequence[f.DoseDue], farm: Farm, m: Moment) -> str:
+    """Who still is to be dosed now, in one line: those whose window ends first, and how many more."""
+    said = together(xs, m.today)
+    x, of = said[0]
+    assert isinstance(x, f.DoseDue)
+    first = sorted((y for y in of if isinstance(y, f.DoseDue)), key=lambda y: (y.to, y.from_))
+    more = sum(y.head or len(y.tags) for y, _ in said[1:] if isinstance(y, f.DoseDue))
+    text = f"Still to dose: {_lambs(x, farm)}, {x.step} {x.product}, {_windows(first, m)}"
+    return text + (f"; and {more} more." if more else ".")
+
+
 def _in_fridge(x: f.DoseDue, m: Moment) -> str:
     """Why there is too little: not enough, an opened bottle that does not keep, or others who need it before."""
     have, needed = x.doses_on_hand or 0, x.doses_needed or 0
@@ -334,7 +345,9 @@ def lambing_due(x: f.LambingDue, farm: Farm, m: Moment) -> str:
 
 
 def job_due(x: f.JobDue, farm: Farm, m: Moment) -> str:
-    late = f" (since {say.day(day_of(x.due), m.today)})" if x.due and day_of(x.due) < m.today else ""
+    day = day_of(x.due) if x.due else m.today
+    late = f" (since {say.day(day, m.today)})" if day < m.today else ""
+    late = f", {say.day(day, m.today)}" if day > m.today else late
     who = f": {_some(x.tags, x.group, None)}" if x.tags else ""
     if x.light:
         who += f"; {say.tags(x.light, 6)} still light: wean on 250 g of feed a day three days running"
@@ -350,7 +363,8 @@ def gain_drop(x: f.GainDrop, farm: Farm, m: Moment) -> str:
 
 
 def losses(x: f.Losses, farm: Farm, m: Moment) -> str:
-    return f"{x.head} dead in {x.group} within {x.days} days. {CAUTIONS['losses']}"
+    days = "on one day" if x.days == 1 else f"within {x.days} days"
+    return f"Call the vet: {x.head} dead in {x.group} {days}, several deaths close together."
 
 
 def kit_short(x: f.KitShort, farm: Farm, m: Moment) -> str:

@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from bot.words import say
-from bot.words.found import found
+from bot.words.found import found, left_to_give
 from bot.words.plan import plan_set
 from rules import entries as e
 from rules import findings as f
@@ -343,7 +343,8 @@ def _sentence(text: str) -> str:
 
 def meaning(findings: Sequence[f.Finding], farm: Farm, m: Moment, told: Sequence[e.Entry] = ()) -> list[str]:
     """What the rules say to what was just written, without saying the fact again."""
-    lines = [lasts(x, m) or found(x, farm, m) for x in findings if not isinstance(x, f.Withdrawal) and not _untold(x)]
+    apart = f.Withdrawal | f.DoseDue
+    lines = [lasts(x, m) or found(x, farm, m) for x in findings if not isinstance(x, apart) and not _untold(x)]
     holds = [x for x in findings if isinstance(x, f.Withdrawal)]
     open_ = [x for x in holds if x.until is None]
     if open_:
@@ -356,7 +357,8 @@ def meaning(findings: Sequence[f.Finding], farm: Farm, m: Moment, told: Sequence
         until = say.day(latest.until, m.today) if latest.until else ""
         lines.append(f"Held till {until}." if len(holds) == 1 else f"{len(holds)} held till {until}.")
         lines += _misses([x.tag for x in holds if x.tag and x.until], latest.until, farm, m)
-    return lines[:6]
+    left = [x for x in findings if isinstance(x, f.DoseDue)]
+    return lines[:6] + ([left_to_give(left, farm, m)] if left else [])
 
 
 def _misses(tags: Sequence[str], until: date | None, farm: Farm, m: Moment) -> list[str]:
