@@ -1,7 +1,7 @@
 """How good the growth model's forecasts are, on real weights and on simulated flocks, and how fast.
 
     .venv/bin/python ops/bench_growth.py FOLDER   tables on open data: weights, how many are ready
-    .venv/bin/python ops/bench_growth.py          simulated flocks of four laws that are not the model's; stalls; speed
+    .venv/bin/python ops/bench_growth.py          simulated flocks of five laws that are not the model's; stalls; speed
 
 FOLDER holds growth_sets.json (which files, and how a set is made to look like lambs), the sets, growth_individual.csv
 and growth_cells.json (what two published models reach on them: `line`, `spline`). The model is fitted anew at each
@@ -122,6 +122,8 @@ def law(
         return end * np.exp(-np.log(end / b) * np.exp(-g.normal(0.0155, 0.0012, n)[:, None] * ages))
     if name == "brody":
         return end - (end - b) * np.exp(-g.normal(0.0055, 0.0005, n)[:, None] * ages)
+    if name == "doubling":  # gains that double by 95 days
+        return b + 0.17 * end / 78 * (ages + ages**2 / 190)
     if name == "logistic":
         return 0.8 * end / (1 + (0.8 * end / b - 1) * np.exp(-g.normal(0.028, 0.002, n)[:, None] * ages))
     gain = g.normal(0.27, 0.035, n)[:, None] + 0.6 * g.normal(0, 0.012, (n, len(ages))).cumsum(1)
@@ -249,7 +251,7 @@ def main() -> None:
             ready(herd, cells[name])
         return
     print("80 % intervals on simulated flocks")
-    for name in ("gompertz", "brody", "logistic", "walk"):
+    for name in ("gompertz", "brody", "logistic", "doubling", "walk"):
         simulated(name, 40, 8, True)
         simulated(name, 40, 8, False)
     print("stalls")

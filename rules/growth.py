@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from rules import growth_model as gm
 from rules.growth_model import Floats
+from rules.growth_trials import tried
 
 EIGHTY = NormalDist().inv_cdf(0.9)  # half width of an 80 % interval in standard deviations
 # Days over which a present gain is taken; shorter spans are mostly gut fill (Clayton et al., doi 10.1071/an25374: full
@@ -91,7 +92,9 @@ class Model:
         mean, alone, load, _ = self.outlook(rows, day + 0.01)
         age = day - self.fitted.herd.r.born[rows]
         error = np.exp(self.fitted.theta[ERROR]) * self.fitted.herd.shape.rough(gm.growing(age))
-        return mean, np.sqrt(np.maximum(alone - error**2 + ((load @ self.fitted.cov) * load).sum(1), 0.0))
+        return mean, np.sqrt(
+            np.maximum(alone - self.fitted.own * error**2 + ((load @ self.fitted.cov) * load).sum(1), 0.0)
+        )
 
     def forecast(self, tag: str, day: int) -> Forecast:
         """Weight a scale would show that day, weighing error, gut fill and the day's common shift included."""
@@ -133,7 +136,7 @@ def fit(records: Sequence[Record]) -> Model:
     levels = np.array([ranks(names) for names in classes])
     readings = gm.Readings(day, kg, real, birth, born, levels)
     ageless = np.array([float(r.born is None and not r.weighings) for r in records])
-    return Model({r.tag: i for i, r in enumerate(records)}, gm.fitted(readings), ageless)
+    return Model({r.tag: i for i, r in enumerate(records)}, tried(gm.fitted(readings)), ageless)
 
 
 def weighable(record: Record) -> Record:

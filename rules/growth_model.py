@@ -1,8 +1,8 @@
 """The arithmetic behind growth.py: a mixed model of live weight, fitted by its own likelihood.
 
 A scale weight is taken as  herd + animal + day:
-  herd    a line in growing time that may bend with age and drift with the calendar; differences of pen, sex, birth type
-  animal  its own start and gain (correlated), and a gain that wanders about its usual one
+  herd    a curve in growing time that may bend with age and drift with the calendar; differences of pen, sex, litter
+  animal  its own start and gain (correlated), and a gain that wanders about its usual one, for weeks and for months
   day     a shift common to all weighed on one day (gut fill, rain, scale off zero), one of each pen, and the reading's
           own error
 The shared terms are coefficients with normal priors, the animals' own terms covariances; so all is linear algebra on
@@ -21,21 +21,23 @@ Floats = NDArray[np.float64]
 
 # kg, kg a day: 4 kg and 200 to 400 g/day to 8 weeks (AHDB 2015), 0.29 kg/day from 50 to 100 days (Ontario)
 BIRTH, GAIN = 4.0, 0.30
-# Days; growing time = SLOWING * (1 - exp(-age / SLOWING)), so that a grown ewe (79 kg here; NRC 1985: 50 to 90) grows
+# Days; growing time = SLOWING * (1 - exp(-age / SLOWING)), so that a grown ewe (91 kg here; NRC 1985: 50 to 90) grows
 # no more.
-SLOWING = 250.0
+SLOWING = 290.0
 
 # Animal and shared standard deviations: middle and spread (of the log) of the prior. Relative to BIRTH, GAIN or weight.
-NAMES = ("start", "gain", "wander", "error", "link", "day", "drift", "bend", "odd")
-MIDDLE = np.array([*np.log([0.17, 0.15, 0.25, 0.022]), 0.2, *np.log([0.012, 0.25, 0.25, 1.0])])
-SPREAD = np.array([1.0, 0.8, 0.5, 0.5, 0.5, 0.7, 0.7, 0.7, 1.0])
-OWN = 5  # the first five belong to the animal
+NAMES = ("start", "gain", "wander", "error", "link", "turn", "day", "drift", "bend", "odd")
+MIDDLE = np.array([*np.log([0.17, 0.15, 0.25, 0.022]), 0.2, *np.log([0.25, 0.012, 0.35, 0.25, 1.0])])
+SPREAD = np.array([1.0, 0.8, 0.5, 0.5, 1.0, 0.8, 0.7, 0.7, 0.7, 1.0])
+OWN = 6  # the first six belong to the animal
 # No herd lies more than so many spreads from the middle; weights that fit to the gram would make it too sure.
 FARTHEST = 4.0
 WORST = 1e12  # the most an error variance is blown up; more would drown the rest in rounding
 YOUNG = 30.0  # days in which an animal's gain begins to wander: little lambs grow alike
 OLDEST = 4000.0  # days; older, an animal of unknown age
-MEMORY, DRIFT_MEMORY, BEND_MEMORY = 15.0, 20.0, 120.0  # days after which a change of gain is forgotten
+# Days after which a change of gain is forgotten: the animal's passing and lasting ones, the herd's by calendar and age.
+MEMORY, TURN_MEMORY, DRIFT_MEMORY, BEND_MEMORY = 15.0, 120.0, 28.0, 120.0
+TREND = 3.2  # by how many bends the gain may rise or fall in 100 days of growing, on and on
 
 
 def growing(age: Floats) -> Floats:
@@ -99,7 +101,7 @@ class Shape:
         """Design of the shared coefficients; day (n, k), born (n,) -> (n, k, columns)."""
         u = growing(day - born[:, None])
         h = self.rough(u)
-        parts = [np.ones_like(u)[..., None], u[..., None], hat(u, self.ages)]
+        parts = [np.ones_like(u)[..., None], u[..., None], (u**2 / 200.0)[..., None], hat(u, self.ages)]
         parts.append(hat(day, self.days) - hat(born, self.days)[:, None, :])
         for of, count in zip(levels, self.counts, strict=True):
             one = (of[:, None, None] == np.arange(count)) * np.ones((*u.shape, 1))
@@ -113,7 +115,7 @@ class Shape:
     def prior(self, theta: Floats) -> Floats:
         """Covariance of the shared coefficients."""
         s, pace, (day, drift, bend, odd) = self.scale, self.pace, np.exp(theta[OWN:])
-        blocks = [np.diag([(odd * 0.3 * BIRTH * s) ** 2, (odd * 0.3 * pace) ** 2])]
+        blocks = [np.diag([(odd * 0.3 * BIRTH * s) ** 2, (odd * 0.3 * pace) ** 2, (TREND * bend * pace) ** 2])]
         a, d = self.ages, self.days - self.days[0]
         blocks.append((bend * pace) ** 2 * wander(a[:, None], a, BEND_MEMORY))
         blocks.append((drift * pace) ** 2 * wander(d[:, None], d, DRIFT_MEMORY))
@@ -197,10 +199,11 @@ def herd_of(r: Readings, shape: Shape | None = None) -> Herd:
 def own(theta: Floats, shape: Shape, ua: Floats, ub: Floats, da: Floats, db: Floats) -> Floats:
     """Covariance of an animal's own part between two moments (growing time u, days since birth d)."""
     s, pace = shape.scale, shape.pace
-    start, gain, slip = np.exp(theta[0]) * BIRTH * s, np.exp(theta[1]) * pace, np.exp(theta[2]) * pace
+    start, (gain, slip, turn) = np.exp(theta[0]) * BIRTH * s, np.exp(theta[[1, 2, 5]]) * pace
     link = np.tanh(theta[4]) * start * gain
     da, db = (d + YOUNG * np.expm1(-d / YOUNG) for d in (np.clip(da, 0.0, OLDEST), np.clip(db, 0.0, OLDEST)))
-    return np.asarray(start**2 + link * (ua + ub) + gain**2 * ua * ub + slip**2 * wander(da, db, MEMORY))
+    wandered = slip**2 * wander(da, db, MEMORY) + turn**2 * wander(ua, ub, TURN_MEMORY)
+    return np.asarray(start**2 + link * (ua + ub) + gain**2 * ua * ub + wandered)
 
 
 def covariance(herd: Herd, theta: Floats) -> Floats:
@@ -310,6 +313,7 @@ class Fitted:
     cov: Floats
     left: Floats  # W (y - X mean)
     day: float  # sd of a day not seen yet, relative
+    own: float = 1.0  # by how much the animals' own errors exceed their forecast variance
 
 
 def solve(herd: Herd, theta: Floats, grid: tuple[float, ...] = (-1.2, 0.0, 1.2)) -> Fitted:
@@ -378,7 +382,7 @@ def outlook(f: Fitted, rows: NDArray[np.int64], day: Floats) -> tuple[Floats, Fl
     mean = s.line[0] + s.line[1] * u[:, 0] + xs @ f.mean + (k * f.left[rows]).sum(1)
     alone = own(f.theta, s, u, u, age, age)[:, 0] - (k * wk).sum(1) + (np.exp(f.theta[3]) * h) ** 2
     load = xs - (wk[:, None, :] @ herd.x[rows])[:, 0]
-    return mean, alone, load, np.where(np.isin(day, s.visits), 0.0, h * f.day)
+    return mean, alone * f.own, load, np.where(np.isin(day, s.visits), 0.0, h * f.day)
 
 
 def change(f: Fitted, row: int, day: float, back: float) -> tuple[float, float]:
@@ -395,4 +399,4 @@ def change(f: Fitted, row: int, day: float, back: float) -> tuple[float, float]:
     mean = s.line[1] * (u[1, 0] - u[0, 0]) + (xs[1] - xs[0]) @ f.mean + step @ f.left[row]
     v = own(f.theta, s, u, u.T, age, age.T)
     load = xs[1] - xs[0] - wk @ herd.x[row]
-    return float(mean), float(v[0, 0] + v[1, 1] - 2.0 * v[0, 1] - step @ wk + load @ f.cov @ load)
+    return float(mean), float((v[0, 0] + v[1, 1] - 2.0 * v[0, 1] - step @ wk) * f.own + load @ f.cov @ load)

@@ -41,15 +41,19 @@ CALVES = """
 def lambs(
     n: int, visits: list[int], seed: int = 1, noise: float = 0.5, pens: int = 1, law: str = "brody"
 ) -> list[Record]:
-    """Lambs born over two weeks that grow along Brody's or Gompertz's curve, neither the model's, to 0.1 kg."""
+    """Lambs born over two weeks that grow by a law that is not the model's, to 0.1 kg: along Brody's or Gompertz's
+    curve, or with gains that double by 95 days."""
     g = np.random.default_rng(seed)
     found = []
     for i in range(n):
         born, birth, end = DAY + int(g.integers(0, 14)), float(g.normal(4.2, 0.5)), float(g.normal(80, 8))
         ages = np.array([DAY + v - born for v in visits])
-        brody = end - (end - birth) * np.exp(-0.0055 * ages)
-        weights = brody if law == "brody" else end * np.exp(-np.log(end / birth) * np.exp(-0.0155 * ages))
-        weights = weights + g.normal(0, noise, len(visits))
+        curves = {
+            "brody": end - (end - birth) * np.exp(-0.0055 * ages),
+            "gompertz": end * np.exp(-np.log(end / birth) * np.exp(-0.0155 * ages)),
+            "doubling": birth + end / 80 * 0.17 * (ages + ages**2 / 190),
+        }
+        weights = curves[law] + g.normal(0, noise, len(visits))
         shown = tuple((DAY + v, round(float(w), 1)) for v, w in zip(visits, weights, strict=True))
         found.append(Record(str(i), f"pen {i % pens}", "", born, round(birth, 1), None, shown))
     return found
@@ -158,15 +162,16 @@ def test_gain_of_a_published_group(
     assert mean(model.gain(r.tag, DAY + days)[0] for r in records) / LB == pytest.approx(gain, rel=0.1)
 
 
-def test_intervals_hold_four_of_five_weights_of_flocks_that_grow_by_another_law() -> None:
-    """Gompertz's curve, with a shift of each day that all share; weights two and four weeks ahead."""
+@pytest.mark.parametrize("law", ["gompertz", "doubling"])
+def test_intervals_hold_four_of_five_weights_of_flocks_that_grow_by_another_law(law: str) -> None:
+    """With a shift of each day that all share; weights two and four weeks ahead."""
     held = []
     for seed in range(8):
         visits = [40, 54, 68, 82, 96, 110]
         shift = np.random.default_rng(seed).normal(1, 0.015, 6).tolist()
         whole = [
             replace(r, weighings=tuple((d, w * s) for (d, w), s in zip(r.weighings, shift, strict=True)))
-            for r in lambs(30, visits, seed, law="gompertz")
+            for r in lambs(30, visits, seed, law=law)
         ]
         model = fit([replace(r, weighings=r.weighings[:4]) for r in whole])
         for record in whole:
@@ -174,6 +179,30 @@ def test_intervals_hold_four_of_five_weights_of_flocks_that_grow_by_another_law(
                 f = model.forecast(record.tag, day)
                 held.append(f.low <= shown <= f.high)
     assert 0.70 < mean(held) < 0.90
+
+
+def test_how_earlier_forecasts_went_tells_how_sure_to_be() -> None:
+    """Even growth makes surer; animals that leap apart make less sure of an animal, a herd that falls back of the herd.
+
+    Once weighed, nothing was foretold, and the model's word stands."""
+    even = lambs(30, [40, 54, 68, 82, 96, 110])
+    g = np.random.default_rng(5)
+
+    def widened(by: list[float]) -> tuple[float, float]:
+        """Variance of an animal in its herd and of the herd, as a multiple of the model's own word."""
+        records = [
+            replace(r, weighings=r.weighings[:3] + tuple((d, w + more) for d, w in r.weighings[3:]))
+            for r, more in zip(even, by, strict=True)
+        ]
+        fitted = fit(records).fitted
+        return fitted.own, float(fitted.cov[0, 0] / gm.fitted(fitted.herd.r).cov[0, 0])
+
+    assert max(widened([0.0] * 30)) < 0.9
+    assert widened([float(g.normal(0, 4)) for _ in even])[0] > 1.1
+    assert widened([-5.0] * 30)[1] > 1.5
+    once = fit([replace(r, weighings=r.weighings[:1]) for r in even]).fitted
+    assert once.own == 1.0
+    assert (once.cov == gm.fitted(once.herd.r).cov).all()
 
 
 @pytest.mark.parametrize(

@@ -113,7 +113,7 @@ def test_replay_tells_of_the_picture_beside_the_words() -> None:
     assert said["file"] == {
         "name": "growth-2401-2026-09-02.png", "type": "image/png", "bytes": len(picture.content),
     }  # fmt: skip
-    assert said["text"].startswith("2401: about 115.6 lb")
+    assert said["text"].startswith("2401: about 115.8 lb")
 
 
 def test_the_terminal_puts_it_in_a_file_and_says_where(
@@ -161,8 +161,8 @@ def test_the_growth_picture_says_what_the_words_say(desk: Desk) -> None:
     day = list(ahead.get_xdata()).index(x.on.toordinal())
     assert float(ahead.get_ydata()[day]) == pytest.approx(float(x.weight), abs=0.051)
     words = say(desk, "how is 2401 growing").text
-    assert "115.6 lb today (104 to 127)" in words
-    assert "115.6 lb today, 104 to 127" in written(figure)
+    assert "115.8 lb today (103 to 129)" in words
+    assert "115.8 lb today, 103 to 129" in written(figure)
     assert "ship 110" in written(figure)
 
 
