@@ -35,7 +35,7 @@ _MOST = 10**12  # of anything; a chat id may be larger
 
 def tidied(plan: Mapping[str, Any]) -> Row:
     """Plan data in one spelling: times as "06:00", units in the singular, weekdays in small letters, rows named by
-    their own name where an also-name was given. What is wrong is left as it is."""
+    their own name where an also-name was given, "2" of an item in its unit. What is wrong is left as it is."""
     data: Row = _plain(plan)
     for table, keys in _TIMES.items():
         for _, row in rows_of(data, table):
@@ -53,7 +53,16 @@ def tidied(plan: Mapping[str, Any]) -> Row:
         for _, row in rows_of(data, table, inner):
             if isinstance(row.get(key), str):
                 row[key] = names.get(folded(row[key]), row[key])
+    units = {row.get("name"): row.get("unit", "each") for _, row in rows_of(data, "item")}
+    bare = [(row, key, row.get("name")) for _, row in rows_of(data, "item") for key in _OF_ITEM]
+    bare += [(row, "amount", row.get("item")) for _, row in rows_of(data, "kit", "needs")]
+    for row, key, item in bare:
+        if isinstance(units.get(item), str) and re.fullmatch(r"\d+(?:\.\d+)?", str(row.get(key))):
+            row[key] = f"{row[key]} {units[item]}"
     return data
+
+
+_OF_ITEM = ("order_min", "order_step", "store_max")  # counted in the item's unit where no other is said
 
 
 def _plain(value: Any) -> Any:
@@ -267,7 +276,7 @@ def _stores(plan: Row) -> Iterator[str]:
     items = [row for _, row in rows_of(plan, "item")]
     for place, row in rows_of(plan, "item"):
         yield from _amount(place, row, "holds", None, country)
-        for key in ("order_min", "order_step", "store_max"):
+        for key in _OF_ITEM:
             yield from _amount(place, row, key, row, country)
         if _number(row.get("service")) and not 0 < row["service"] < 1:
             yield wrong_at(place, "service", row["service"], "expected a chance between 0 and 1, like 0.95")

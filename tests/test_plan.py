@@ -378,3 +378,15 @@ def test_a_plan_without_mistakes_makes_a_farm(data: st.DataObject) -> None:
             for feed in item.feeds:
                 if feed.per_head_day:
                     assert made.amount_of(item, feed.per_head_day) > 0
+
+
+def test_a_bare_number_of_an_item_is_in_its_unit(tmp_path: Path) -> None:
+    """ "2" ear tags a ewe needs no unit; what a bag holds does."""
+    (tmp_path / "farm.toml").write_text(
+        '[farm]\nname = "x"\ncountry = "IE"\ntimezone = "Europe/Dublin"\n'
+        '[[item]]\nname = "tags"\nunit = "each"\nstore_max = 500\n'
+        '[[kit]]\nfor = "lambing"\nneeds = [{ item = "tags", amount = "2", per = "ewe" }]\n'
+    )
+    plan = load(tmp_path).plan
+    assert plan["kit"][0]["needs"][0]["amount"] == "2 each"
+    assert plan["item"][0]["store_max"] == "500 each"
