@@ -375,4 +375,6 @@ def harmless(pieces: Sequence[Piece], n: int) -> bool:
     if clock and after is not None and after.kind == "day":
         return True
     counted = after is not None and after.text != "days before" and after.text.partition(" ")[0] in _TIMES
-    return counted or (p.spelled and p.value == 1)
+    doing = n > 0 and pieces[n - 1].is_("fed", "die", "ship", "sell", "spoil", "lend", "borrow")
+    did = doing and before not in ("took", "was", "at", "had")
+    return counted or (p.spelled and p.value == 1 and not did)  # "opened one" is a bag, "she is a good one" is none

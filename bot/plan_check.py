@@ -53,12 +53,13 @@ def tidied(plan: Mapping[str, Any]) -> Row:
         for _, row in rows_of(data, table, inner):
             if isinstance(row.get(key), str):
                 row[key] = names.get(folded(row[key]), row[key])
-    units = {row.get("name"): row.get("unit", "each") for _, row in rows_of(data, "item")}
+    units = {str(row.get("name")): row.get("unit", "each") for _, row in rows_of(data, "item")}
     bare = [(row, key, row.get("name")) for _, row in rows_of(data, "item") for key in _OF_ITEM]
     bare += [(row, "amount", row.get("item")) for _, row in rows_of(data, "kit", "needs")]
     for row, key, item in bare:
-        if isinstance(units.get(item), str) and re.fullmatch(r"\d+(?:\.\d+)?", str(row.get(key))):
-            row[key] = f"{row[key]} {units[item]}"
+        unit = units.get(str(item))
+        if isinstance(unit, str) and unit and re.fullmatch(r"\d+(?:\.\d+)?", str(row.get(key))):
+            row[key] = f"{row[key]} {unit}"
     return data
 
 

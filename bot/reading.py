@@ -40,7 +40,7 @@ from bot.stretches import (
     wished,
 )
 from bot.verbs import STRONG
-from rules.entries import About, Dose, Entry, HeadCount, OnHand, Ordered, RamsIn, Said, Stage, Weight
+from rules.entries import About, Dose, Entry, HeadCount, OnHand, Ordered, RamsIn, Said, Stage, Used, Weight
 from rules.farm import Farm
 
 __all__ = ["Answer", "Ask", "Choice", "Nothing", "Question", "Reading", "Record", "read"]
@@ -335,6 +335,25 @@ class _Reader:
         if self.later is not None and len(self.lost) + len(self.asks) > puzzles:
             self.asks.insert(0, self.later)  # no part of it was read by itself
 
+    def _another_day(self, stretch: Sequence[Piece]) -> Entry | None:
+        """The same on another day or to another group, with a number of its own ("fed 5 bales sat, 6 sun"), or None."""
+        last = self.entries[-1]
+        nums, days = [p for p in stretch if p.kind == "num"], [p for p in stretch if p.day and p.day.names_day]
+        groups = [p.named("group") for p in stretch if "group" in p.names]
+        if not isinstance(last, Used) or len(nums) != 1 or nums[0].unit or nums[0].tags:
+            return None
+        if (
+            len(groups) == 1
+            and groups[0]
+            and not days
+            and sum(p.kind == "name" for p in stretch) == 1
+            and all(p.text in ("to", "for", "the", "into") for p in stretch if p.kind == "word")
+        ):
+            return replace(last, amount=nums[0].value or last.amount, group=groups[0])  # "and 2 to the fall ewes"
+        if len(days) != 1 or len(stretch) != 2:
+            return None
+        return replace(last, on=Fact(stretch, self.said, self.farm).on(), amount=nums[0].value or last.amount)
+
     def _due(self, stretch: Sequence[Piece]) -> date | None:
         """The day on which it says that what is ordered comes, where it says nothing else."""
         days = [p for p in stretch if p.day and p.day.names_day]
@@ -415,6 +434,9 @@ class _Reader:
             and not order.due
         ):
             self.entries[-1] = replace(order, due=due)  # "..., they'll be here on the 24th"
+            return True
+        if self.entries and (again := self._another_day(stretch)) is not None:
+            self.entries.append(again)
             return True
         if self.entries and isinstance(self.entries[-1], Stage) and self.entries[-1].stage == "pulled":
             if any(p.is_("pulled") for p in stretch) and not any(p.kind in ("num", "tag", "name") for p in stretch):

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from bot import when
 from bot.names import Index, Names, index_of
-from bot.numbers import FRACTIONS, ONES, WORDS, run_end, spoken
+from bot.numbers import FRACTIONS, OH, ONES, TENS, WORDS, run_end, spoken
 from bot.spelling import plain
 from bot.tags import Tags, squash, tags_of
 from bot.verbs import BY_WORDS, CLASSES, LONGEST, STRONG, WILL
@@ -79,6 +79,12 @@ _BEFORE_NUMBERS = {
     "wether",
     "tup",
 }
+_TAG_IS = re.compile(r"tag (?:is |no\.? |number )?#?(?:[a-z]{1,3}-?|(?:[a-z]{3,7} ))?\d")  # no item: an animal's
+_TAG_WORDS = {"tag", "no", "number", "ewe", "ram", "tup", "lamb", "#"}
+_COUNTED_THINGS = {
+    "of", "more", "head", "gone", "left", "lambs", "ewes", "rams", "tups", "hens", "hoggets", "wethers", "sheep", "culls", "cull",
+    "stores", "fats", "eggs", "went", "away", "dead", "died", "lost", "sold", "empty", "singles", "twins", "triplets",
+}  # fmt: skip
 _IN_ALL = (
     ["the", "pair"], ["the", "lot"], ["the", "two"], ["the", "three"], ["for", "the", "lot"], ["for", "the", "pair"],
     ["all", "up"], ["in", "total"], ["in", "all"], ["altogether"], ["all", "told"],
@@ -219,6 +225,7 @@ class _Cutter:
         self.index: Index = index_of(farm.plan)
         self.tags: Tags = tags_of(farm)
         self.text = text
+        self.sterling = farm.plan.farm.country == "GB"
         self.days = {}
         for phrase in days:
             inside = [n for n, (a, b, _) in enumerate(self.spans) if a < phrase.end and b > phrase.start]
@@ -232,7 +239,7 @@ class _Cutter:
         at = 0
         while at < len(self.tokens):
             piece = (
-                self._day(at) or self._tag(at) or self._name(at) or self._vague(at) or self._number(at)
+                self._day(at) or self._dictated(at) or self._tag(at) or self._name(at) or self._vague(at) or self._number(at)
                 or self._verb(at) or self._mended(at) or self._plain(at)
             )  # fmt: skip
             if self.found and (whole := self._lettered(self.found[-1], piece)) is not None:
@@ -267,6 +274,33 @@ class _Cutter:
         if not number.tags[0].lower().startswith(letters.text) or number.unit:
             return None
         return replace(number, kind="tag", text=f"{letters.text} {number.text}", start=letters.start, full=True)
+
+    def _dictated(self, at: int) -> Piece | None:
+        """A tag of a letter and digits as a phone hears it: "f oh three one", "f oh eleven", "f oh sixty four"."""
+        letter, end, digits = self.tokens[at], at + 1, ""
+        if len(letter) != 1 or letter not in self.tags.letters:
+            return None
+        best = None
+        while end < len(self.tokens) and len(digits) < 6:
+            word = self.tokens[end]
+            if word in OH:
+                digits += "0"
+            elif word in TENS:
+                ones = ONES.get(self.tokens[end + 1], 0) if end + 1 < len(self.tokens) else 0
+                if 0 < ones < 10 and letter + digits + str(TENS[word] + ones) in self.tags.exact:
+                    best = end + 2, digits + str(TENS[word] + ones)
+                digits += str(TENS[word])
+            elif word in ONES:
+                digits += str(ONES[word])
+            else:
+                break
+            end += 1
+            if letter + digits in self.tags.exact and (best is None or end > best[0]):
+                best = end, digits
+        if best is None:
+            return None
+        tag = self.tags.exact[letter + best[1]]
+        return Piece("tag", tag.lower(), at, best[0], tags=(tag,), full=True)
 
     def _day(self, at: int) -> Piece | None:
         if at not in self.days:
@@ -325,7 +359,7 @@ class _Cutter:
 
     def _name(self, at: int) -> Piece | None:
         """The longest farm name that begins here; a hyphen or an "and" sign inside it is nothing ("co-op", "cd&t")."""
-        if at not in self.flat_at or (self.tokens[at] == "tag" and self._digit(at + 1)):
+        if at not in self.flat_at or (self.tokens[at] == "tag" and _TAG_IS.match(self.text, self.spans[at][0])):
             return None
         place = self.flat_at[at]
         found = None
@@ -377,10 +411,19 @@ class _Cutter:
         tags: tuple[str, ...] = ()
         if digits.isdigit() and not piece.money and not piece.percent and piece.unit is None:
             tags = self.tags.named(digits)
-            if len(digits) < 3 and digits not in self.tags.exact:
+            if len(digits) < 3 and (digits not in self.tags.exact or self._counted(at, piece.end)):
                 tags = ()
         spelled = self.tokens[start].isalpha()
         return replace(piece, rough=rough, tags=tags, full=bool(tags) and self.tags.full(digits), spelled=spelled)
+
+    def _counted(self, at: int, end: int) -> bool:
+        """Whether a small number is how many, though an animal has it as its tag: "fox got 2 hens", "11 gone", "two"."""
+        if at and self.tokens[at - 1] in _TAG_WORDS:
+            return False
+        after = self.tokens[end] if end < len(self.tokens) else ""
+        named = self.index.at(self.bare, end) if after else None
+        group = named is not None and "group" in named[1]
+        return self.tokens[at].isalpha() or after in _COUNTED_THINGS or group
 
     def _digit(self, at: int) -> bool:
         return at < len(self.tokens) and self.tokens[at][0].isdigit()
@@ -416,7 +459,8 @@ class _Cutter:
         if token.isdigit() and self.tokens[at + 1 : at + 2] == ["/"] and self._digit(at + 2):
             fraction = f"{token}/{self.tokens[at + 2]}"
             if fraction in FRACTIONS:
-                return Decimal(FRACTIONS[fraction]), at + 3, fraction
+                of = 2 if self.tokens[at + 3 : at + 5] in (["of", "a"], ["of", "an"]) else 0
+                return Decimal(FRACTIONS[fraction]), at + 3 + of, fraction
         value, end = Decimal(token.replace(",", "")), at + 1
         rest = self._half(end)
         if rest:
@@ -551,6 +595,8 @@ class _Cutter:
         ):
             piece = replace(piece, end=at + 1, value=piece.value * _COINS[word], money=True)
             at += 1
+        elif word in ("pound", "pounds") and self.sterling and self._paid(piece):
+            piece, at = replace(piece, end=at + 1, money=True), at + 1
         elif word in _PACKS:
             piece, at = replace(piece, end=at + 1, unit=word.rstrip("s")), at + 1
         elif word in _NOTES:
@@ -569,6 +615,16 @@ class _Cutter:
             if (half := self._half(at)) is not None and self.tokens[at] in ("and", "n", "&"):
                 piece = replace(piece, end=half[1], value=(piece.value or Decimal(0)) + half[0])
         return self._per(piece)
+
+    def _paid(self, piece: Piece) -> bool:
+        """Whether pounds are money and no weight: "for 600 pounds", "came to 1,092 pounds", "9 pounds a bag"."""
+        before = self.bare[piece.start - 1] if piece.start else ""
+        after = self.bare[piece.end + 1 : piece.end + 3]
+        priced = after[:1] in (["a"], ["per"], ["each"], ["apiece"], ["for"], ["total"]) or piece.number >= 250
+        return priced or (
+            before in ("for", "paid", "cost", "to", "made", "fetched", "at")
+            and self.bare[piece.start - 2 : piece.start - 1] != ["down"]
+        )
 
     def _counts_dozens(self, at: int) -> bool:
         """Whether "dozen" only multiplies: "2 dozen bales"."""

@@ -7,6 +7,7 @@ names begin with is never touched.
 import re
 from collections.abc import Callable, Container
 
+from bot.numbers import ONES, TENS
 from bot.slips import meant
 
 _MONTHS = (
@@ -46,10 +47,10 @@ _MEANT = {
         "night": "nite", "again": "agin agen", "hold": "hud haud", "next": "nxt", "week": "wk", "their": "thier", "much": "mutch",
         "what": "wat wot", "each": "eech", "loads": "lodes", "took": "tuk", "are": "r", "lambs": "lams lmbs", "lamb": "lam lmb",
         "dropped": "dropt", "cut": "cuttd cutt", "left": "lft", "bags": "bgs", "bag": "bg", "bales": "bls bails", "got": "gt",
-        "moved": "mv mvd mooved muved", "bedded": "beded", "housed": "housd", "sent": "snt", "ordered": "ordrd orderd",
+        "sold": "selt", "had twins": "twinned", "had triplets": "tripletted", "moved": "mv mvd mooved muved", "bedded": "beded", "housed": "housd", "sent": "snt", "ordered": "ordrd orderd",
         "delivered": "delvd delivrd dlvrd", "weighed": "wghd weighd wayed weigd", "vaccinated": "vaxd vaxed vaxxed", "shipped": "shpd shiped",
         "drenched": "drnchd", "counted": "cntd", "bought": "bort", "arrived": "arived", "lambed": "lamd",
-        "putting": "puttin", "jabbed": "jabd", "weaned": "weend", "brought": "brung", "diesel": "deezel", "tomorrow": "tomoro",
+        "putting": "puttin", "jabbed": "jabd", "weaned": "weend", "brought": "brung brot", "diesel": "deezel", "tomorrow": "tomoro",
         "coming": "cumming", "gonna": "gona", "enough": "enuf", "sponges": "sponjes", "sunday": "sundy", "monday": "mondy", "tuesday": "tusday", "wednesday": "wensday wedensday", "thursday": "thurday thersday",
         "friday": "fridy", "saturday": "saterday",
     }.items()
@@ -57,12 +58,48 @@ _MEANT = {
 }  # fmt: skip
 
 
+def _nth(n: int) -> str:
+    return f"{n}{ {1: 'st', 2: 'nd', 3: 'rd'}.get(n, 'th') }"
+
+
 def _past(found: re.Match[str]) -> str:
     return found[1] + ("d" if found[1].endswith("e") else "ed")
 
 
-_AFTER = {"having": "had", "getting": "got", "giving": "gave", "lambing": "lambed", "putting": "put", "taking": "took",
-          "losing": "lost", "moving": "moved", "feeding": "fed"}  # fmt: skip
+_PAST = {
+    "having": "had", "getting": "got", "giving": "gave", "putting": "put", "taking": "took", "losing": "lost", "feeding": "fed",
+    "buying": "bought", "doing": "did", "selling": "sold", "bringing": "brought", "sending": "sent", "shearing": "sheared",
+    "going": "went", "making": "made", "coming": "came", "finding": "found", "paying": "paid", "lending": "lent", "cutting": "cut",
+    "scanning": "scanned", "dropping": "dropped", "shipping": "shipped", "jabbing": "jabbed", "spreading": "spread",
+}  # fmt: skip
+
+
+def _after(found: re.Match[str]) -> str:
+    """ "is after weighing 421" is "weighed 421"."""
+    stem = found[1][:-3]
+    return " " * found[0].startswith("'") + (
+        _PAST.get(found[1]) or stem + ("d" if stem.endswith(("v", "s")) or stem[-2:] in ("ed", "id") else "ed")
+    )
+
+
+_SMALL = {
+    **ONES,
+    **TENS,
+    **{f"{t}{sep}{o}": TENS[t] + ONES[o] for t in TENS for o in ONES if 0 < ONES[o] < 10 for sep in " -"},
+}
+_NUM = "|".join(sorted(_SMALL, key=len, reverse=True))
+
+
+def _value(words: str) -> int:
+    return int(words) if words.isdigit() else _SMALL[words]
+
+
+def _priced(found: re.Match[str]) -> str:
+    """ "three dollars thirty eight a kilo", "five fifteen a bushel"."""
+    whole, part = _value(found["whole"]), _value(found["part"])
+    return f"{whole}.{part:02d} {found['money'] or ''}{found['rest'] or ''}"
+
+
 _DAYS = {"day": "today", "nicht": "tonight", "morn": "tomorrow"}
 
 # In this order. What they make is what people say in other words, never a guess at what they mean.
@@ -73,8 +110,10 @@ _PATTERNS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b(?:gave|paid) ([£$€]?[\d.,]+) for (?:him|her|it|them)\b", r"cost $\1"),
     (r"\bhelped (?:\w+ )?(vaccinate|drench|inject|treat|worm|wean|dock|weigh|move|shift|load)\b", _past),
     (r"\bhad (?:us|me|him|them) (?:to )?give\b", "gave"),
-    (r"\b(?:is|was|are|am|were|'s|'re|s) after (having|getting|giving|lambing|putting|taking|losing|moving|feeding)\b",
-     lambda m: _AFTER[m[1]]),
+    (r"(?:\b(?:is|was|were|are|am|been|be)|'s|'re|'m|(?<=\bewe)|(?<=\bhes)|(?<=\bshes)) after (?:just )?([a-z]+ing)\b", _after),
+    (rf"\b(?P<whole>{_NUM}|\d+) (?P<money>dollars?|euros?|pounds?|quid|bucks)(?: and|,)? (?P<part>{_NUM}|\d\d)(?: ?(?:cents?|pence|p|c)\b)?"
+     r"(?P<rest> (?:a|an|per|each|apiece|for)\b.*|$)", _priced),
+    (rf"\b(?P<whole>{_NUM})(?P<money>) (?P<part>{_NUM})(?P<rest> (?:a|an|per) (?:bushel|pound|kilo|dozen|litre|lb|kg|bu|head)\b)", _priced),
     (r"\bsum of\b", "some of"),
     (r"\bin store\b(?! ?\d)", "in stock"),
     (r"\bon a bottle\b", "on the bottle"),
@@ -82,7 +121,7 @@ _PATTERNS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (rf"\b(at|about|by|around) half (?:past )?({'|'.join(_HOURS)})\b", lambda m: f"{m[1]} {_HOURS[m[2]]}:30"),
     (r"\b(at|about|by|around) half (?:past )?(\d\d?)\b(?![:.])", r"\1 \2:30"),
     (r"\b(?:to|too) (?=oh [a-z])", "two "),  # as a phone hears a tag
-    (rf"\b({_NTH}) (?:of )?(?={_MONTHS})", lambda m: f"{_ORDINALS[m[1]]}th of "),
+    (rf"\b({_NTH}) (?:of )?(?={_MONTHS})", lambda m: f"{_nth(_ORDINALS[m[1]])} of "),
     (rf"\b({_MONTHS}) (?:the )?({_NTH})\b", lambda m: f"{m[1]} {_ORDINALS[m[2]]}"),
     (rf"\b(\d\d?)(?:st|nd|rd|th)? ?{_TILL} ?(?:the )?(\d\d?)(?:st|nd|rd|th)? (?:of )?({_MONTHS})", r"\1 \3 to \2 \3"),
     (rf"\b({_MONTHS}) (\d\d?)(?:st|nd|rd|th)? ?{_TILL} ?(?:the )?(\d\d?)(?:st|nd|rd|th)?\b(?! ?[a-z%])", r"\1 \2 to \1 \3"),

@@ -66,9 +66,23 @@ _HOLIDAY = re.compile(
     r"\b(?:(?P<lead>by|til|till|until|before|thru|through|past|over|after|on|for|from|since) )?(?P<name>(?:christmas|xmas) eve|(?:christmas|xmas)(?: day)?|boxing day"
     r"|new year'?s?(?: day| eve)?|easter monday|easter|good friday|thanks ?giving(?: day)?|labou?r day|memorial day|independence day|fourth of july"
     r"|canada day|victoria day|anzac(?: day)?|waitangi(?: day)?|matariki|australia day|(?:king|queen)'?s birthday|(?:(?:summer |august |may )bank holiday|bank holiday(?: monday)?)"
-    r"|st andrew'?s? day|hogmanay|veterans day|presidents'? day|columbus day|mlk day)(?: weekend)?\b"
+    r"|(?:st |saint )?(?:andrew|patrick|paddy|stephen|brigid|david|george)'?s?(?: day)|hogmanay|halloween|family day|civic holiday"
+    r"|easter sunday|may day|remembrance day|heritage day|melbourne cup(?: day)?|cup day|juneteenth|veterans day|presidents'? day|columbus day|mlk day)(?: weekend)?\b"
 )
-_IN_HOLIDAYS = ("day", "mas", "easter", "year", "thanks", "anz", "mata", "hogm")  # none of these: no holiday is named
+_IN_HOLIDAYS = (
+    "day",
+    "mas",
+    "easter",
+    "year",
+    "thanks",
+    "anz",
+    "mata",
+    "hogm",
+    "civic",
+    "cup",
+    "juneteenth",
+    "halloween",
+)  # none of these: no holiday is named
 _NUMBERS = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
             "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "fifteen": 15, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50}  # fmt: skip
 _FRACTIONS = ("1/2", "1/3", "2/3", "1/4", "3/4", "1/8", "1/10")
@@ -450,19 +464,22 @@ def _with_holidays(text: str, said: datetime, country: str, spans: list[Phrase])
     return sorted(spans, key=lambda s: s.start)
 
 
-_FIXED = {"christmas": (12, 25), "xmas": (12, 25), "christmas day": (12, 25), "xmas day": (12, 25), "christmas eve": (12, 24), "xmas eve": (12, 24), "boxing day": (12, 26), "hogmanay": (12, 31),
+_FIXED = {"christmas": (12, 25), "xmas": (12, 25), "christmas day": (12, 25), "xmas day": (12, 25), "christmas eve": (12, 24), "xmas eve": (12, 24), "boxing day": (12, 26), "hogmanay": (12, 31), "halloween": (10, 31), "may day": (5, 1),
           "new years eve": (12, 31), "new year eve": (12, 31)}  # fmt: skip
 
-_EASTER = {"good friday": -2, "easter": 0, "easter monday": 1}
+_EASTER = {"good friday": -2, "easter": 0, "easter sunday": 0, "easter monday": 1}
 
 
 @lru_cache(maxsize=16)
-def _public_holidays(year: int, country: str) -> list[tuple[date, str]]:
-    """The public holidays of a year by their names, in order; none where nobody has listed the country's."""
+def _public_holidays(year: int, country: str, parts: bool = False) -> list[tuple[date, str]]:
+    """The public holidays of a year by their names, in order; none where nobody has listed the country's. `parts`: those
+    kept in a part of the country only as well, behind the others."""
     import holidays  # 60 ms: only where a message names one
 
     with suppress(NotImplementedError):
-        return sorted(holidays.country_holidays(country, years=year).items())
+        whole = holidays.country_holidays(country, years=year)
+        some = [holidays.country_holidays(country, subdiv=s, years=year) for s in whole.subdivisions if parts]
+        return [*sorted(whole.items()), *sorted({x for part in some for x in part.items()})]
     return []
 
 
@@ -485,5 +502,6 @@ def _holiday(name: str, year: int, country: str) -> date | None:
         return sunday + timedelta(_EASTER[plain])
     want = {"new year": "new years", "fourth of july": "independence"}.get(plain, plain)
     want = want.replace("labour", "labor").removesuffix(" day")
-    known = ((day, re.sub("['’]", "", said.lower())) for day, said in _public_holidays(year, country))
+    want = re.sub(r"^(?:st|saint) |s$", "", want).replace("paddy", "patrick") if want != "new years" else want
+    known = ((day, re.sub("['’]", "", said.lower())) for day, said in _public_holidays(year, country, parts=True))
     return next((day for day, said in known if want in said.replace("labour", "labor")), None)

@@ -2,6 +2,7 @@
 
 import itertools
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -41,17 +42,15 @@ def arrived(fact: Fact) -> Found:
         return None
     if all(p.text == "new" for p in verbs) and fact.word("lambs", "lamb") and not fact.word("from", "off"):
         raise Doubt("Born here, or bought in? Tell me which ewe, or where from.")
-    kind = next(
-        (n for n, p in enumerate(fact.pieces) if p.text in _ONE and n and fact.pieces[n - 1].text in ("new", "a", "1")),
-        None,
-    )
-    if kind is not None:  # "a new ram": which it is, not where it goes
-        fact.use(kind)
+    kind = next((n for n, p in enumerate(fact.pieces) if n and p.text in _ONE and _single(fact.pieces[:n])), None)
+    if kind is not None:  # "a new ram", "a yearling buck": which it is, not where it goes
+        fact.use(kind, *(n for n in (kind - 1,) if fact.pieces[n].kind == "name"))
     group = fact.one("group")
+    told = _its_tag(fact)
     tags = fact.tags()
     prices = [
         (n, p) for n, p in fact.nums()
-        if p.money or p.per or (p.unit is None and n and fact.pieces[n - 1].text in ("for", "paid", "cost") and (p.value or 0) > 20)
+        if p.money or p.per or (p.unit is None and n and fact.pieces[n - 1].text in ("for", "paid", "cost", "gave") and (p.value or 0) > 20)
     ]  # fmt: skip
     new = [(n, p) for n, p in fact.nums() if fact.looks_like_tag(p) and (n, p) not in prices]
     heads = [(n, p) for n, p in fact.nums() if (n, p) not in new and (n, p) not in prices and p.unit in (None, "head")]
@@ -61,7 +60,8 @@ def arrived(fact: Fact) -> Found:
     new = _spread(fact, new)
     sexes = [s for p in fact.pieces if p.kind in ("word", "name") and (s := sex_of(p))]
     head = int(heads[0][1].value or 0) if heads and not new else None
-    lettered = _lettered(fact) if not new else ()
+    lettered = told or (_lettered(fact) if not new else ())
+    new = [] if told else new
     if lettered and head in (None, len(lettered)):
         head = None
     elif not new and head is None:
@@ -69,12 +69,31 @@ def arrived(fact: Fact) -> Found:
     else:
         lettered = ()
     fact.use(*(n for n, _ in (*new, *heads, *prices)))
-    single = (head or len(new)) == 1 or any(p.per == "total" for _, p in prices)
+    single = (head or len(lettered or new)) == 1 or any(p.per == "total" for _, p in prices)
     price = prices[0][1].value if prices and single else None
     return [Arrived(
         on=on, tags=lettered or tuple(sorted(p.text for _, p in new)), group=group, head=head,
         sex=sexes[0] if sexes else None, born=born, price=price,
     )]  # fmt: skip
+
+
+def _single(before: Sequence[Piece]) -> bool:
+    """Whether "a", "one" or "new" stands before what an animal is called."""
+    return before[-1].text in ("new", "a", "1") or (len(before) > 1 and before[-2].text in ("new", "a", "1"))
+
+
+def _its_tag(fact: Fact) -> tuple[str, ...]:
+    """The new tag that a single animal is said to have: "tag RX7", "tag is white 9", "tag 7"."""
+    at = next((n for n, p in enumerate(fact.pieces) if p.text == "tag"), None)
+    said = re.search(r"\btag (?:is |no |number )?(?:([a-z]+) ?)?(\d+)\b", fact.text)
+    if at is None or said is None:
+        return ()
+    letters, digits = said[1] or "", said[2]
+    if letters in ("is", "no", "number"):
+        letters = ""
+    n = next((n for n, p in enumerate(fact.pieces) if n > at and p.text.endswith(digits)), at)
+    fact.use(n)
+    return (f"{letters} {digits}" if len(letters) > 2 else letters.upper() + digits,)
 
 
 _ONE = ("ram", "ewe", "tup", "hogget", "hen", "gimmer", "wether", "lamb", "hogg", "buck")

@@ -58,6 +58,9 @@ def dose(fact: Fact) -> Found:
     if not verbs and fact.says("count", "on hand", "have", "stock"):
         return None
     given = list(dict.fromkeys(name for _, name in products))
+    for n, p in enumerate(fact.pieces[:-1]):
+        if p.kind == "vague" and "group" in {t for q in fact.pieces[n + 1 : n + 4] for t in q.names}:
+            raise Doubt("Which ones, or how many?")  # "treated a few of the lot"
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "vague"))  # "gave 1309 some reviver"
     if len(given) > 1 and not (
         _one_list(fact, products) and (not measured or (len(measured) == 1 and fact.word("each")))
@@ -69,7 +72,7 @@ def dose(fact: Fact) -> Found:
     amount_ = _amount(fact)
     days = _withdrawal(fact)
     batch_ = batch(fact)  # before the animals: its number is none of them
-    who = _subjects(fact)
+    who = subjects(fact)
     if not who:
         return _who(fact, given[0])
     course = _course(fact)
@@ -121,7 +124,7 @@ def _withdrawal(fact: Fact) -> int | None:
 Who: TypeAlias = tuple[tuple[str, ...], str | None, int | None]
 
 
-def _subjects(fact: Fact) -> list[Who]:
+def subjects(fact: Fact) -> list[Who]:
     """Who got it, as (tags, group, head); each group of several named together ("pen 1 and pen 2")."""
     groups = list(dict.fromkeys(g for _, g in fact.named("group")))
     if len(groups) > 1 and not fact.tags() and not fact.says(*_BUT):
@@ -129,8 +132,27 @@ def _subjects(fact: Fact) -> list[Who]:
             return []
         fact.use(*(n for n, _ in fact.named("group")))
         return [((), g, None) for g in groups]
+    if _tags_and_groups(fact):
+        tags = fact.tags()
+        fact.use(*(n for n, _ in (*tags, *fact.named("group"))))
+        named = tuple(sorted(dict.fromkeys(t for _, t in tags)))
+        return [*(((), g, None) for g in groups), (named, None, None)]
     one = subject(fact)
     return [one] if one else []
+
+
+def _tags_and_groups(fact: Fact) -> bool:
+    """Whether animals and groups stand in one list: "the early ewes and Boomer"."""
+    places = sorted({n for n, _ in (*fact.named("group"), *fact.tags())})
+    if not fact.named("group") or not fact.tags() or fact.says(*_BUT):
+        return False
+    between = [fact.pieces[a + 1 : b] for a, b in itertools.pairwise(places)]
+    parted = [
+        any(x.end < y.start or y.kind == "sep" for x, y in itertools.pairwise(fact.pieces[a : b + 1]))
+        for a, b in itertools.pairwise(places)
+    ]
+    small = ("the", "all", "both", "of", "my", "our", "also")
+    return all(parted) and all(p.kind == "sep" or p.text in small for part in between for p in part)
 
 
 def subject(fact: Fact) -> Who | None:
@@ -245,7 +267,7 @@ def _no_product(fact: Fact, sure: list[str]) -> Found:
         if odd:
             return a_new(fact, "product", odd)
         amount_ = _amount(fact)
-        who = _subjects(fact)
+        who = subjects(fact)
         if not who:
             return _who(fact, only)
         value, unit = (amount_.value, amount_.unit) if amount_ else (None, None)

@@ -3,7 +3,7 @@
 import re
 from itertools import pairwise
 
-from bot.fact import Ask, Choice, Doubt, Fact, Found
+from bot.fact import Ask, Choice, Doubt, Fact, Found, harmless
 from bot.phrases.row import Row
 from bot.slots import Piece
 from rules import doubt
@@ -18,7 +18,7 @@ def eggs(fact: Fact) -> Found:
     hens = fact.plan.group and [g.name for g in fact.plan.group if g.keeps == "hens"]
     about_eggs = fact.has("eggs") or "eggs" in fact.carried
     gave = [name for n, name in fact.named("group") if name in (hens or ()) and _laid(fact, n)]
-    if not about_eggs and not (gave and fact.says("gave us", "gave", "laid", "layed")):
+    if not about_eggs and not (gave and fact.says("gave us", "gave", "give us", "give", "laid", "lay")):
         return None
     if (
         fact.named("item")
@@ -39,8 +39,9 @@ def eggs(fact: Fact) -> Found:
         return None
     if any(p.unit in ("tray", "box", "carton", "crate") for _, p in fact.nums()):
         return Ask("How many eggs is that?")
-    nums = [(n, p) for n, p in fact.nums() if p.unit in (None, "dozen", "each") and not p.money and not p.per]
-    if not nums or any(n not in [m for m, _ in nums] for n, _ in fact.nums()):
+    said = [(n, p) for n, p in fact.nums() if not harmless(fact.pieces, n)]  # "8 eggs, 20 below this morning"
+    nums = [(n, p) for n, p in said if p.unit in (None, "dozen", "each") and not p.money and not p.per]
+    if not nums or nums != said:
         return None
     fact.use_named("group")
     group = gave[0] if gave else None

@@ -4,6 +4,7 @@ import itertools
 import re
 from dataclasses import replace
 from datetime import date, time, timedelta
+from itertools import pairwise
 
 from bot.fact import Ask, Choice, Fact, Found, which_day
 from bot.phrases.doses import doubt_unknown
@@ -99,7 +100,10 @@ _UNTIL = ("till", "til", "until")
 
 def _clock(fact: Fact) -> tuple[time | None, int | None]:
     """The hour said, and the place of a bare one ("at 4"), which is the next such hour of the day."""
-    clock = next((p.day.clock for p in fact.pieces if p.day and p.day.clock), None)
+    at = any(p.text == "at" and q.kind == "num" for p, q in pairwise(fact.pieces))  # "in the morning at 8"
+    clock = next(
+        (p.day.clock for p in fact.pieces if p.day and p.day.clock and not (at and p.day.form == "part")), None
+    )
     said = next((p.text for p in fact.pieces if p.day and p.day.clock), "")
     if clock is not None and 1 <= clock.hour <= 6 and not re.search(r"am\b|morning|a\.m|\b0\d", said):
         clock = clock.replace(hour=clock.hour + 12)  # nobody is reminded at half four in the night unasked
@@ -109,8 +113,9 @@ def _clock(fact: Fact) -> tuple[time | None, int | None]:
             h = int(p.value)
             days = [q.day for q in fact.pieces if q.day and q.day.names_day]
             today = not days or days[0].offset == 0
+            early = any(p.day and p.day.form == "part" and "morning" in p.text for p in fact.pieces)
             fact.use(n)
-            return time(h + 12 if h < 12 and (h <= 6 or (today and h <= fact.said.hour)) else h), n
+            return time(h + 12 if h < 12 and not early and (h <= 6 or (today and h <= fact.said.hour)) else h), n
     return clock, None
 
 

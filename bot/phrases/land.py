@@ -121,6 +121,12 @@ def _by_number(fact: Fact, source: str) -> str | None:
     return None
 
 
+_SHARES = (
+    ("(?:two|2) thirds?", Decimal(2) / 3), ("(?:three|3) quarters?", Decimal("0.75")), ("third", Decimal(1) / 3),
+    ("quarter", Decimal("0.25")), ("half", Decimal("0.5")),
+)  # fmt: skip
+
+
 def bin_level(fact: Fact) -> Found:
     """How much is in a bin."""
     bins = fact.named("bin")
@@ -141,12 +147,16 @@ def bin_level(fact: Fact) -> Found:
     crop = _crop(fact)
     if any(p.text == "empty" for p in fact.pieces) and not amounts and capacity:
         return [BinLevel(on=fact.on(), bin=name, amount=Decimal(0), unit=capacity.unit, crop=crop)]
-    if (part or fact.vague()) and not amounts:
-        choices: list[Choice] = []
-        if capacity and "half" in fact.text:
-            half = BinLevel(on=fact.on(), bin=name, amount=capacity.value / 2, unit=capacity.unit, crop=crop)
-            choices.append(Choice(f"{half.amount:f} {half.unit}", (half,)))
-        return Ask(f"How much is in {name}?", tuple(choices))
+    shares = [share for words, share in _SHARES if re.search(rf"\b{words}\b", fact.text)]
+    if (part and not amounts) or shares or fact.vague():
+        fact.use(*(n for n, _ in amounts), *(n for n, p in enumerate(fact.pieces) if p.kind == "vague"))
+        worth = Decimal(round(capacity.value * shares[0])) if capacity and shares else None
+        level = (
+            BinLevel(on=fact.on(), bin=name, amount=worth, unit=capacity.unit, crop=crop)
+            if worth and capacity
+            else None
+        )
+        return Ask(f"How much is in {name}?", (Choice(f"{worth:f} {level.unit}", (level,)),) if level else ())
     if len(amounts) != 1 or amounts[0][1].value is None:
         return None
     n, p = amounts[0]

@@ -22,7 +22,11 @@ _SENT = (
 
 def ship(fact: Fact) -> Found:
     """A load that left: animals by tag, by head, or a whole group."""
-    words = [p for p in fact.pieces if p.is_("ship")]
+    words = [
+        p
+        for n, p in enumerate(fact.pieces)
+        if p.is_("ship") and not (p.text == "away" and n and fact.pieces[n - 1].text.endswith("ing"))
+    ]
     bound = re.search(
         r"\b(?:to|at|for) (?:the |a )?(?:sale|mart|market|factory|works|abattoir|yards|stockyards|auction|butcher|packer|processor|plant)\b",
         fact.text,

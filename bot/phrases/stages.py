@@ -4,7 +4,7 @@ import re
 from itertools import pairwise
 
 from bot.fact import Ask, Choice, Doubt, Fact, Found
-from bot.phrases.doses import subject
+from bot.phrases.doses import subjects
 from bot.phrases.lambing import grown, sex_of
 from bot.phrases.row import Row
 from bot.slots import Piece
@@ -75,7 +75,8 @@ def _creepy(p: Piece) -> bool:
 
 
 def _stages(fact: Fact) -> list[str]:
-    found = []
+    found: list[str] = []
+    said: dict[str, int] = {}  # where each is said
     for name, classes in _STAGES:
         hits = [p for p in fact.pieces if p.is_(*classes)]
         if name == "pulled":
@@ -98,6 +99,8 @@ def _stages(fact: Fact) -> list[str]:
             hits = [p for p in hits if p.text != "cut" or male or fact.word("boys", "lambs", "rams", "tups", "males")]
         if hits:
             found.append(name)
+            said[name] = next(n for n, p in enumerate(fact.pieces) if p is hits[0])
+    found.sort(key=lambda name: said[name])
     if fact.word("ringed", "rubber ringed", "ringing") and "docked" in found:
         tails = fact.says("docked", "tailed", "tails", "tails done", "tails off")
         boys = fact.says("boys", "rams", "tups", "males", "tup", "nuts off", "wethers") or "castrated" in found
@@ -138,11 +141,11 @@ def _stage_subject(fact: Fact, stages: list[str]) -> list[tuple[tuple[str, ...],
     if len(groups) > 1 and not fact.tags() and not fact.nums():
         fact.use(*(n for n, _ in groups))
         return [((), g, None) for _, g in groups]
-    found = subject(fact)
-    if found is not None:
-        counts = [(n, p) for n, p in fact.nums() if p.value is not None and p.value == len(found[0])]
+    found = subjects(fact)
+    if found:
+        counts = [(n, p) for n, p in fact.nums() if p.value is not None and p.value == len(found[-1][0])]
         fact.use(*(n for n, _ in counts))
-        return [found]
+        return found
     heads = [(n, p) for n, p in fact.nums() if p.unit in (None, "head") and not p.tags]
     sure = any(p.text in STRONG for p in fact.pieces) or fact.word("lambs", "lamb", "ewes", "tails", "tups", "boys")
     if len(heads) == 1 and not groups and sure:

@@ -231,6 +231,7 @@ def shut(fact: Fact) -> Found:
     first = fact.pieces[0]
     if first.text in _ASKS:
         return None
+    opened = opened and not any(p.is_("closed") and "open" in p.text for p in fact.pieces)  # "they wont be open"
     if re.search(r"\b(?:not|isnt|wont be|arent) (?:closed|shut|closing)\b", fact.text):
         return Ask("Open or shut then, and which days?")
     phrases = [(n, p) for n, p in phrases if not n or fact.pieces[n - 1].text != "not"]
