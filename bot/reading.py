@@ -305,6 +305,8 @@ class _Reader:
             self.entries += whole
             return
         question = questions.question(Fact(sentence, self.said, self.farm, before=self.tags, item=self._item()), asked)
+        if isinstance(question, Ask) and self.question is not None:
+            return  # "can 2656 go, or is he still held"
         if isinstance(question, Ask):
             self.asks.append(question)
             return
@@ -493,6 +495,8 @@ class _Reader:
             if not fact.left() and (place := self._new_place(stretch, got)):
                 self.asks.append(place)
                 return True
+            if not fact.left() and got and got[0].kind == "note" and self._reason(stretch):
+                return True
             if not fact.left():
                 self.entries += got
                 self._carry(stretch, got)
@@ -510,6 +514,11 @@ class _Reader:
             return None
         self.entries += got
         return True
+
+    def _reason(self, stretch: Sequence[Piece]) -> bool:
+        """Whether what is seen, of no animal named again, is why the fact before it was done."""
+        told = self.entries[-1].kind if self.entries else ""
+        return told in ("cull", "dose", "loss", "stage") and not any(p.tags or p.kind == "name" for p in stretch)
 
     def _new_place(self, stretch: Sequence[Piece], got: Sequence[Said]) -> Ask | None:
         """Asked about a pen by number that the plan has not, where its number was read as a count of animals."""

@@ -123,6 +123,8 @@ _PATTERNS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b(?:to|too) (?=oh [a-z])", "two "),  # as a phone hears a tag
     (rf"\b({_NTH}) (?:of )?(?={_MONTHS})", lambda m: f"{_nth(_ORDINALS[m[1]])} of "),
     (rf"\b({_MONTHS}) (?:the )?({_NTH})\b", lambda m: f"{m[1]} {_ORDINALS[m[2]]}"),
+    (rf"\b(to|till|until|by|through|past) the (?=\d\d?(?:st|nd|rd|th) (?:of )?{_MONTHS})", r"\1 "),
+    (rf"(?<=\d )({_TILL}) (?:the )?({_NTH})\b", lambda m: f"{m[1]} {_ORDINALS[m[2]]}"),  # "september 5 through the seventh"
     (rf"\b(\d\d?)(?:st|nd|rd|th)? ?{_TILL} ?(?:the )?(\d\d?)(?:st|nd|rd|th)? (?:of )?({_MONTHS})", r"\1 \3 to \2 \3"),
     (rf"\b({_MONTHS}) (\d\d?)(?:st|nd|rd|th)? ?{_TILL} ?(?:the )?(\d\d?)(?:st|nd|rd|th)?\b(?! ?[a-z%])", r"\1 \2 to \1 \3"),
     (rf"\b({_MONTHS}) (\d\d?)(?:st|nd|rd|th)? ?(?:and|&) ?(?:the )?(\d\d?)(?:st|nd|rd|th)?\b(?! ?[a-z%])", r"\1 \2 and \1 \3"),

@@ -308,6 +308,9 @@ def note(fact: Fact) -> Found:
         STRONG.get(p.text) in ("docked", "castrated", "weaned", "shorn", "dose", "move", "ship") for p in fact.pieces
     ):
         return None
+    his = re.match(r"(?:he|hes|she|shes|its|his|her|cut his|cut her|hurt his|hurt her)\b", fact.text)
+    if not tags and not groups and not fact.nums() and len(fact.before) == 1 and his and sick:
+        return [Note(on=fact.on(), text=_rest(fact, set()), tags=fact.before)]  # "2641 97, cut his leg on the gate"
     if tags:
         fact.use(*(n for n, _ in tags), *(n for n, p in enumerate(fact.pieces) if p.kind == "name"))
         text = _rest(fact, {n for n, _ in tags})

@@ -12,7 +12,7 @@ from bot.slots import Piece
 
 _ASKING = re.compile(
     r"^(?:\w+ here |could you do me |can you do me |do me |so |ok |hey |hi |and |but |oh |also |well |quick question |pls |please |bot |just wondering |wondering |um |er |any chance you |do you know |d you know |you know |tell me |can you tell me |could you tell me |can i get |could i get |what about )*"
-    r"(?:one page on|1 page on|a page on|how|hows|hw|hoo|what|whats|wot|wots|wut|wat|wats|whit|whits|when|whens|which|who|whos|whose|where|wheres|why|is|are|am|was|were|do|does|did|can|could|should|shall|will|has|have|any|anything|anythin|anybody|anyone|got any|r any|ur the|show|list|give me|pull up|tell me|tell us|send|print|make me|look up|need to know|total|get me|let me see|can you|could you|help|story|info|remind me|chart|graph|status|update on|summary|growth|find|ready|due|stock|wheres|whens|i want to see|want to see|id like|howmany|haul|ship|worth|do we|have we|need|withdrawal|room|reminders|jobs)\b"
+    r"(?:one page on|1 page on|a page on|till when|until when|how|hows|hw|hoo|what|whats|wot|wots|wut|wat|wats|whit|whits|when|whens|which|who|whos|whose|where|wheres|why|is|are|am|was|were|do|does|did|can|could|should|shall|will|has|have|any|anything|anythin|anybody|anyone|got any|r any|ur the|show|list|give me|pull up|tell me|tell us|send|print|make me|look up|need to know|total|get me|let me see|can you|could you|help|story|info|remind me|chart|graph|status|update on|summary|growth|find|ready|due|stock|wheres|whens|i want to see|want to see|id like|howmany|haul|ship|worth|do we|have we|need|withdrawal|room|reminders|jobs)\b"
 )
 _SHEET = re.compile(r"\bprint|\bsheet\b|\bone page\b|\bpaper\b|\bpdf\b|\bprintout\b|\bpin up\b|\bhand to\b")
 _CHART = re.compile(r"\bchart|\bgraph|\bpicture\b|\bplot\b|\bcurve\b|\bpic of\b(?!.*\bfrom\b)")
@@ -28,23 +28,23 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("shipped", r"\b(?:lambs|ewes|hoggets|they|we)\b.* make (?:more|less|as much)\b"),
     ("eggs", r"\beggs?\b|\blay(?:ing)?\b|\bslowing\b|\boff the lay\b"),
     ("lambing_due", r"\blamb\w*\b.*\bdue when\b|\bdue to lamb|\blambing (?:start|due|date|begin|kick)|\bwhen\b.*\b(?:lamb|lambing|lambs due|babies|start lambing)\b(?!.*\b(?:ready|ship|fit|weight)\b)|\bstart(?:ing)? (?:to )?lamb|\bwhen (?:are|is|do|does|will|should|would)\b.*\b(?:due|start|drop|begin)\b(?!.*\b(?:dose|shot|jab|booster|vaccin|order|wean)\b)|\bnext (?:babies|lambing)|\bdue date|\bhow long till? (?:lambing|they lamb)|\blambing\b.*\bwhen\b"),
-    ("withdrawal", r"\bwithdrawal|\bwithhold|\bon hold\b|\bheld\b|\bhold on\b|\bstill under\b|\bclear(?: to (?:ship|go))?\b|\bwhen (?:can|could|is|will)\b(?!.*\bready\b).*\b(?:ship|go|clear|safe|be sold|be shipped|leave)\b|^(?:can|could|is)\b.*\b(?:ship|go|be shipped|travel|leave|be sold|okay to ship|ok to ship|sell|safe to)\b|\bhow (?:many days|long) is the (?:hold|withdrawal|whp)|\bwhp\b|\bsafe to (?:ship|sell|eat|kill)|\bunder (?:a )?hold"),
-    ("ship_plan", r"\b(?:truck|ship|haul|send|sell|go)\b.*\bor\b.*\b(?:keep|hold on|wait|hang on|leave)\b|\btake a load\b.*\bor\b|\bship (?:this week )?(?:or|now or)\b|\bor wait\b|\bor (?:hang on|hold|leave)\b|\bworth (?:the|a|taking|takin|it|going|goin|hauling|running)|\bshould (?:we|i) (?:send|ship|haul|take|sell|go|load|hold|wait|run)\b|\bsend them now\b|\bkeep feeding\b|\bhaul (?:wed|now|this)|\bgo (?:this week|now) or\b|\benough (?:for|to make) a load\b|\bmake a load\b|\bhold (?:them|off|on)\b|\bload or (?:wait|hold)|\bis there a load\b|\bworth a (?:trip|run|load)"),
-    ("shipped", r"\b(?:did|have|has)\b.*\b(?:we )?(?:ship|shipped|sell|sold|sent)\b|\bshipped\b|\bsold\b|\bsales\b|\bwhat (?:did|have)\b.*\b(?:make|made|bring|brought|fetch|gross|get for|average)\b|\blast load\b|\bload make\b|\bhow (?:did|much did)\b.*\b(?:load|lambs|sale|they|wethers)\b.*\b(?:do|make|bring|fetch|go|get)\b|\bearned\b|\bincome\b|\blast (?:lot|draft|draw|sale)\b"),
+    ("withdrawal", r"\bwithdrawal|\bwithhold|\bon hold\b|\bheld\b|\bhold on\b|\bstill under\b|\bclear(?: to (?:ship|go))?\b|\b(?:till|until) when\b|\bwhen (?:can|could|is|will)\b(?!.*\b(?:ready|enough|fit|weight|right)\b).*\b(?:ship|go|clear|safe|be sold|be shipped|leave)\b|^(?:can|could|is)\b.*\b(?:ship|go|be shipped|travel|leave|be sold|okay to ship|ok to ship|sell|safe to)\b|\bhow (?:many days|long) is the (?:hold|withdrawal|whp)|\bwhp\b|\bsafe to (?:ship|sell|eat|kill)|\bunder (?:a )?hold"),
+    ("ship_plan", r"\bor\b.*\b(?:hold|keep|leave|wait)\b.*\b(?:week|them|em|longer|on)\b|\bany point (?:in )?(?:taking|sending|hauling|shipping|going|running)\b|\bor (?:give|should) (?:them|they)\b.*\banother week\b|\b(?:truck|ship|haul|send|sell|go)\b.*\bor\b.*\b(?:keep|hold on|wait|hang on|leave)\b|\btake a load\b.*\bor\b|\bship (?:this week )?(?:or|now or)\b|\bor wait\b|\bor (?:hang on|hold|leave)\b|\bworth (?:the|a|taking|takin|it|going|goin|hauling|running)|\bshould (?:we|i) (?:send|ship|haul|take|sell|go|load|hold|wait|run)\b|\bsend them now\b|\bkeep feeding\b|\bhaul (?:wed|now|this)|\bgo (?:this week|now) or\b|\benough (?:for|to make) a load\b|\bmake a load\b|\bhold (?:them|off|on)\b|\bload or (?:wait|hold)|\bis there a load\b|\bworth a (?:trip|run|load)"),
+    ("shipped", r"\bhow much (?:did|have) we (?:make|made|get|got|take|taken|clear|cleared)\b(?=.*\b(?:lambs?|ewes|sheep|load|draft|mart|sale)\b)|\b(?:did|have|has)\b.*\b(?:we )?(?:ship|shipped|sell|sold|sent)\b|\bshipped\b|\bsold\b|\bsales\b|\bwhat (?:did|have)\b.*\b(?:make|made|bring|brought|fetch|gross|get for|average)\b|\blast load\b|\bload make\b|\bhow (?:did|much did)\b.*\b(?:load|lambs|sale|they|wethers)\b.*\b(?:do|make|bring|fetch|go|get)\b|\bearned\b|\bincome\b|\blast (?:lot|draft|draw|sale)\b"),
     ("close", r"\bclose\b(?! on\b)(?<!mill close)|\bnearly (?:ready|there|fit)|\balmost (?:ready|there|fit)|\bnear(?:ly)? (?:weight|ready)|\bwithin\b|\bgetting there\b|\bjust (?:short|under|off)\b|\bnot far off\b|\ba (?:pound|kilo|bit) (?:off|short|away)|\bwho(?:s|se)? next\b|\bon the (?:edge|cusp)|\bnext to go\b"),
     ("close", r"\b(?:just about|nearly|almost) (?:heavy enough|ready|there|big enough)\b"),
     ("lambing_due", r"\bfirst date\b.*\blambs\b|\bfirst lambs\b.*\bdue\b"),
-    ("when_ready", r"\bwhens\b.*\b(?:ready|ship|fit|(?:be|hit|make) \d+)\b|\bwhat (?:week|day|month)\b.*\b(?:make|be|hit|reach) (?:\d|weight|ready)|\bwhen\b.*\b(?:ready|ship|fit|make weight|weight|hit|reach|get to|be (?:big|heavy|fat) enough|finish|finished|go|be there|be \d+|fat|killing)\b|\bwhat day\b.*\b(?:ready|big enough|ship|fit|hit)\b|\bhow (?:long|soon)\b.*\b(?:ready|make weight|fit|till? (?:he|she|it|they|its)|until (?:he|she|it|they)|to finish|hit|reach|before)\b(?!.*\blast)"),
+    ("when_ready", r"\bwhens\b.*\b(?:ready|ship|fit|(?:be|hit|make) \d+)\b|\bwhat (?:week|day|month)\b.*\b(?:make|be|hit|reach) (?:\d|weight|ready)|\bwhen\b.*\b(?:ready|ship|fit|make (?:weight|it|grade|\d+)|weight|come to \d+|hit|reach|get to|be (?:big|heavy|fat) enough|finish|finished|go|be there|be \d+|fat|killing)\b|\bwhat day\b.*\b(?:ready|big enough|ship|fit|hit)\b|\bhow (?:long|soon)\b.*\b(?:ready|make weight|fit|till? (?:he|she|it|they|its)|until (?:he|she|it|they)|to finish|hit|reach|before)\b(?!.*\blast)"),
     ("ready", r"\bready\b|^(?:are |is )?any\b.*\bfit\b|^any(?:one|body|thing)? over\b|\bfit (?:to go|for)\b|\bmake (?:the )?(?:weight|grade)|\bwho(?:s|se)? (?:can |could |is |are )?(?:go|going|fit|ready)\b|\bwho can go\b|\bwhich\b.*\b(?:can go|can ship|are fit|fit to go|could go|to ship|are going|fit)\b|\bhow many\b.*\b(?:can go|to go|could go|fit|make it|would go|to ship|for the (?:works|mart|sale|market|factory|draft|truck)|could i (?:send|draw|draft|ship)|can i (?:send|draw|draft|ship)|over \d|are fit|going)\b|\bweigh ?list\b|\bhow many (?:fat|finished)\b|\bto draw\b|\bon the list\b|\bdraft(?:able)?\b"),
-    ("due", r"\bdue\b|\bshots?\b|\bneeds? (?:doing|dosing|jabb|vaccin|drench|their|her|his|a (?:jab|shot|dose|booster))|\bto[- ]?do\b|\bjobs?\b|\bwhat(?:s| is) on (?:today|this week|tomorrow|for)|\bwhen (?:do|does|is|are)\b.*\b(?:dose|shot|jab|booster|vaccin|cdt|second|next|need|get)\b|\bon (?:today|the list today)|\bwhat (?:do|have) (?:i|we) (?:need to do|to do|got to do|have to do)|\bboosters?\b|\breminders?\b|\bwhat(?:s| is) (?:happening|next|coming up)|\bneed (?:the )?(?:booster|jab|vaccin|drench|dos)|\b(?:jabs?|dos(?:es|ing)|vaccin\w+|drenches|drenching)\b.*\b(?:coming|ahead|upcoming|this week|next week)\b"),
+    ("due", r"\bany (?:vaccine|vaccination|dose|drench|jab|shot|booster)s?\b.*\b(?:coming up|soon|next|yet|due)\b|\bdue\b|\bshots?\b|\bneeds? (?:doing|dosing|jabb|vaccin|drench|their|her|his|a (?:jab|shot|dose|booster))|\bto[- ]?do\b(?! (?:us|me|them|him|her|it|for)\b)|\bjobs?\b|\bwhat(?:s| is) on (?:today|this week|tomorrow|for)|\bwhen (?:do|does|is|are)\b.*\b(?:dose|shot|jab|booster|vaccin|cdt|second|next|need|get)\b|\bon (?:today|the list today)|\bwhat (?:do|have) (?:i|we) (?:need to do|to do|got to do|have to do)|\bboosters?\b|\breminders?\b|\bwhat(?:s| is) (?:happening|next|coming up)|\bneed (?:the )?(?:booster|jab|vaccin|drench|dos)|\b(?:jabs?|dos(?:es|ing)|vaccin\w+|drenches|drenching)\b.*\b(?:coming|ahead|upcoming|this week|next week)\b"),
     ("order", r"\border|\bto get from\b|\bneed (?:from|to get|to buy|to pick up)|\bpick up (?:from|at)\b|\bshopping list\b|\bbuy\b|\brunning low|\blow on\b|\bshort of\b|\bneed(?:ing)? (?:any|anything|more)|\bwhat (?:do|should) (?:i|we) (?:get|need)\b|\bwhat(?:s| is) (?:low|short|running)"),
     ("lasts", r"\blast\b(?! (?:year|week|load|month|night|lot|draft|sale|time|draw))|\bhow long (?:will|have|do|have we|till|before|until|is|can|does|would)\b|\bwhen\b.*\brun out|\brun out\b|\benough\b|\bget us (?:to|thru|through)|\bmake it (?:to|thru|through|till)|\bdo us\b|\bdo (?:til|till|until)\b|\bdays? of\b.*\bleft|\bsee us (?:to|thru|through|out)|\bhow many days\b|\bdo (?:us|me|them)\b|\bgone\b"),
     ("open", r"\bopen\b|\bshut\b|\bclosed?\b|\bopening hours\b|\bhours\b"),
     ("growth", r"\bgain|\bgrow|\bputting\b|\bweights? (?:of|for|chart|graph)|\bgraph (?:of|for)\b|\bchart (?:of|for)\b|\badg\b|\bper day\b|\bdoing (?:on|for) (?:weight|growth)|\bthriv|\bdlwg\b|\bgrowth\b|\bweights\b|\bdoing any good\b|\bhow (?:is|are|s)?\b.*\bcoming (?:on|along)|\bcoming (?:on|along)\b"),
-    ("loads", r"\bloads?\b|\btotal (?:bushels|bu|tonnes|tons)\b|\brun total|\byield|\btotal\b.*\b(?:harvest|in)\b|\bcome (?:off|in)\b|\bharvest(?:ed)?\b|\bbrought in\b|\bbring in\b|\bhow much (?:corn|grain|wheat|barley|beans|oats)\b.*\b(?:off|so far|haul|combin|cut)\b"),
+    ("loads", r"\b(?:bushels?|bu|tonnes?|tons?)\b.*\b(?:did|have|has) we (?:take|taken|cut|get|got|haul|hauled|cart|carted|bring)\b|\b(?:have|did) we (?:taken?|carted?|hauled?)\b.*\b(?:off|in)\b|\bloads?\b|\btotal (?:bushels|bu|tonnes|tons)\b|\brun total|\byield|\btotal\b.*\b(?:harvest|in)\b|\bcome (?:off|in)\b|\bharvest(?:ed)?\b|\bbrought in\b|\bbring in\b|\bhow much (?:corn|grain|wheat|barley|beans|oats)\b.*\b(?:off|so far|haul|combin|cut)\b"),
     ("bins", r"\bbins?\b|\broom in\b|\bhopper\b|\bsilos?\b|\broom (?:left )?(?:in|for)\b|\bwhere can\b"),
     ("head", r"\bhow many\b|\bhead\b|\bcount\b|\bnumbers?\b|\bhowmany\b|\btotal (?:head|sheep|ewes|lambs)|\bhw many\b"),
-    ("stock", r"\bhow much\b|\bon hand\b|\bstock\b|\bleft\b|\bgot (?:any|left)\b|\bhave we\b|\bdo we have\b|\bwhat feed\b|\binventory\b|\bhow(?:s| is| are)(?: the| we)?\b.*\b(?:for|doing|holding|looking|off)\b|\bhw much\b|\bhow mch\b|\bhow many (?:bags|bales|litres|gallons)\b|\bany\b.*\bleft\b|\bwhats in the (?:shed|store|fridge)"),
+    ("stock", r"\bwhere are we (?:at )?(?:on|for|with)\b|\bhow much\b|\bon hand\b|\bstock\b|\bleft\b|\bgot (?:any|left)\b|\bhave we\b|\bdo we have\b|\bwhat feed\b|\binventory\b|\bhow(?:s| is| are)(?: the| we)?\b.*\b(?:for|doing|holding|looking|off)\b|\bhw much\b|\bhow mch\b|\bhow many (?:bags|bales|litres|gallons)\b|\bany\b.*\bleft\b|\bwhats in the (?:shed|store|fridge)"),
     ("animal", r"\btell me\b|\bthe go w|\bstory\b|\babout\b|\bpull up\b|\bshow\b|\binfo\b|\brecord\b|\bhistory\b|\bdetails\b|\blook up\b|\bhows\b|\bhow is\b|\bhow(?:s| is)? .*\bdoing\b|\bwhat do (?:you|we) (?:know|have)\b|\bwho(?:s| is)\b|\bone page on\b|\bweigh\b|\bwhat(?:s| is| was| did)\b|\bsummary\b|\bwhere(?:s| is)\b|\bmother|\bdam\b|\bborn\b|\bhow old\b|\bcard\b|\bstatus\b|\bup with\b"),
 )  # fmt: skip
 _RECORD = re.compile(  # of itself a sheet: nobody reads a treatment record in a chat
@@ -189,8 +189,12 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
     one = {t: _one(fact, t) for t in ("group", "item", "product", "supplier", "bin", "crop")}
     if of_stock and one["item"] is None and fact.item and re.search(r"\b(?:it|that|they)\b", text):
         one["item"] = fact.item
-    if about == "lasts" and not any(one.values()) and fact.item and re.match(r"^(?:is that |is it )?enough\b", text):
-        one["item"] = fact.item
+    bare = re.match(
+        r"^(?:is that |is it )?enough\b|^(?:so )?how (?:much|many)(?:s| is| are|)?(?: there)? left\b|^whats left\b",
+        text,
+    )
+    if of_stock and not any(one.values()) and fact.item and bare:
+        one["item"] = fact.item  # "used 2 bags of milk, how much is left"
     if about in ("lasts",) and one["item"] is None:
         if re.search(r"\bit\b|\bthat\b|\bthey\b", text) and not any(one.values()):
             return Ask("How long will what last?", tuple(Choice(i.name) for i in fact.plan.item[:3]))
@@ -209,8 +213,8 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
         ewes = [g for _, g in fact.named("group") if g in fact.farm.keeping("ewes")]
         one["group"] = ewes[0] if len(set(ewes)) == 1 else None
     about = _by_names(about, one, tag, text, fact)
-    if about in ("when_ready", "growth", "animal") and not tag and not one["group"]:
-        if re.search(r"\b(?:he|she|him|her|that one|this one)\b", text):
+    if about in _OF_ONE and not tag and not one["group"]:
+        if re.search(r"\b(?:he|hes|she|shes|him|her|that one|this one)\b", text):
             return Ask("Which animal?")
         if about == "animal":
             return None
@@ -244,6 +248,7 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
     )  # fmt: skip
 
 
+_OF_ONE = ("when_ready", "growth", "animal", "withdrawal", "lambing_due")
 _ALL_STOCK = (
     r"\bfeed\b|\bstock\b|\bon hand\b|\binventory\b|\bstores?\b|\bshed\b"
     r"|^what (?:have we|do we have|have i|weve)(?: got)?(?: left)?(?: in)?$"

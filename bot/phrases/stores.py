@@ -117,6 +117,9 @@ def _verb(fact: Fact) -> str | None:
     )
     if holds and not (fact.word("left on", "left out")):
         return "hold"
+    second = fact.pieces[1].text if len(fact.pieces) > 1 else ""
+    if fact.pieces[0].named("group") and second in ("got", "had", "ate", "get") and not fact.word("from"):
+        return "fed"  # "lowland ewes got 300 kilos of beet"
     bought = fact.word("from", "paid") and any(p.money or p.per for _, p in fact.nums())
     if bought or fact.says(*_CAME) or _HERE.search(fact.text):
         return "come"
@@ -135,6 +138,8 @@ def _two_doings(fact: Fact) -> bool:
     went = ("fed", "used", "opened", "ate", "burned", "burnt", "bedded", "went through")
     came = ("got", "came", "picked up", "delivered", "bought", "received")
     texts = {p.text for p in fact.pieces}
+    if len(texts & {*went}) > 1:
+        return True  # "used 40 litres of diesel and fed 2 bags of nuts to the ewes"
     return (
         sum(map(bool, (texts & {*went}, texts & {*came}, "ordered" in texts, fact.has("borrow"), fact.has("lend")))) > 1
     )
