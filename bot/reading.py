@@ -269,6 +269,8 @@ class _Reader:
     def _told_item(self) -> str | None:
         for x in reversed(self.entries):
             name = getattr(x, "item", None) or getattr(x, "product", None)
+            if isinstance(x, Stage) and x.stage == "creep":
+                name = "creep"
             if name is not None and self.farm.plan.item_named(name) is not None:
                 return str(name)
         return None

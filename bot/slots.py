@@ -441,7 +441,7 @@ class _Cutter:
             return self._part(at, Decimal("0.5") if token == "half" else Decimal("0.25"))
         if token in ("bag", "bale", "bottle") and self.tokens[at + 1 : at + 2] == ["of"] and self._opens(at):
             return Decimal(1), at, "1"
-        if token == "last":
+        if token in ("last", "first"):
             unit = self._unit_at(at + 1)
             return (Decimal(1), at + 1, "1") if unit and unit[0] in ("bag", "bale", "bottle") else None
         if token in ("a", "an", "couple", "dozen", "another"):

@@ -22,7 +22,11 @@ OF_ANIMALS = (
 def days_held(stretch: Sequence[Piece]) -> int | None:
     """The days that a stretch says an animal is held, where it says nothing else."""
     nums = [p for p in stretch if p.kind == "num"]
-    about = re.search(r"\b(?:before|hold|held|holding|withdrawal|withhold|meat|clear|go|ship)\b", words_of(stretch))
+    about = re.search(
+        r"\b(?:label|tub|box|tin|packet|drum|can) (?:says|said|is)\b"
+        r"|\b(?:before|hold|held|holding|withdrawal|withhold|meat|clear|go|ship)\b",
+        words_of(stretch),
+    )
     of_what = any(p.kind in ("name", "tag") and "supplier" not in p.names for p in stretch)
     if of_what or len(nums) != 1 or nums[0].unit or nums[0].value is None:
         return None
@@ -90,6 +94,7 @@ def only_tags(stretch: Sequence[Piece], named: set[str | None]) -> bool:
     left = [p for n, p in enumerate(stretch) if p.kind in ("num", "tag", "name", "vague") and not harmless(stretch, n)]
     but = ("not", "skip", "skipped", "missed", "except", "bar", "kept", "keep")
     strong = any(STRONG.get(p.text) in OF_ANIMALS or p.text in but for p in stretch)
+    strong = strong or any(p.is_("cull") for p in stretch)
     return bool(left) and not strong and all(p.tags and p.tags[0] in named for p in left)
 
 
@@ -188,6 +193,8 @@ def wished(stretch: Sequence[Piece]) -> bool:
     )
     if ahead and not any(p.is_("order", "closed", "open", "ration", "sell", "hold") for p in stretch):
         return True
+    if _STILL_TO_DO.search(words_of(stretch)) and not any(p.kind == "num" for p in stretch):
+        return True
     if any(p.text == "if" and not _by_the_way(stretch, n) for n, p in enumerate(stretch)):
         return True
     for n, p in enumerate(stretch):
@@ -204,6 +211,10 @@ def wished(stretch: Sequence[Piece]) -> bool:
     return False
 
 
+_STILL_TO_DO = re.compile(
+    r"\b(?:only|just) leaves\b|\bleaves (?:only|just|us with)\b"
+    r"|\b(?:left|still|yet) to (?:do|go|shear|clip|wean|dose|drench|jab)\b|\bonly (?:the )?\w+ left\b"
+)
 _OTHERS = ("neighbor", "neighbors", "neighbour", "neighbours", "neighbor's", "theirs", "somebody", "someone")
 
 

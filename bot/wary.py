@@ -196,7 +196,7 @@ _LEFT_OUT = re.compile(
 )
 _UNSURE = re.compile(
     r"\b(?:could'?ve|would'?ve|should'?ve|tried to|trying to|tries to|try to|supposed to|needs to|has to be|have to be|unless|i think"
-    r"|thinks|reckons?|i guess|pretend|playing|as if|accidentally|by mistake|scratch that|no wait|wait no|oops)\b"
+    r"|thinks|reckons?|i guess|pretend|playing|as if(?! (?:he|she|it|they) (?:was|were) (?:her|his) own)|accidentally|by mistake|scratch that|no wait|wait no|oops)\b"
 )
 _ASKED = re.compile(
     r"^(?:did (?:\S+ ){1,3}(?:get|have|go|ship|make|lamb)\b|has \S+ (?:been|had)\b|who \w+|is \d+ \d+|was it\b|should (?:i|we)\b)"
@@ -209,7 +209,7 @@ _SEXES = re.compile(r"\b(?:ram lambs|ewe lambs|males|females|wethers)\b")
 _NO_DEATH = re.compile(
     r"\blost (?:some |his |her |its |their |a lot of |more )*(?:weight|condition|wool|tooth|teeth|eye|appetite|lambs?|twins?|track|count|sight|\d+ (?:lb|kg))\b"
     r"|\blost (?:a|an|one of|both)\b.*\b(?:tooth|eye|lambs?|twins?|off|from|of)\b|\blost both\b|\b(?:half|playing|looks?|looking|thought|was he|near|nearly) (?:\S+ )?(?:was |is )?dead\b"
-    r"|\bdead (?:lame|weight|on|tired|quiet|keen|slow|calm|set|straight|level|end|easy)\b|\b(?:lambs?|twins?|twin) (?:off|of|from|out of|to)\b"
+    r"|\bdead (?:lame|weight|on(?! (?:her|his|its|their) (?:back|side))|tired|quiet|keen|slow|calm|set|straight|level|end|easy)\b|\b(?:lambs?|twins?|twin) (?:off|of|from|out of|to)\b"
     r"|\b(?:her|his|its) (?:lambs?|twins?)\b|\bfound (?:him|her|it|them)\b|\bcant find\b|\bfor an hour\b|\bgot into\b|\bof embarrassment\b|\bkidding\b|\blol\b|\bjok(?:e|ing)\b|\beveryone (?:ok|fine|safe)\b"
 )
 _SEVERAL_TIMES = re.compile(

@@ -136,7 +136,7 @@ def lines(folder: str) -> Iterator[dict[str, Any]]:
         ("readings/rathmoyle", 0.91, 0),
         ("readings/sugar", 0.95, 0),
         ("readings/kowrigg", 0.84, 0),
-        ("readings/clun", 0.83, 6),
+        ("readings/clun", 0.94, 0),
         ("readings/elora", 0.90, 1),
         ("readings/musselshell", 0.83, 1),
         ("readings/ballyard", 0.86, 0),

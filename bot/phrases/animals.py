@@ -269,7 +269,7 @@ _SEEN = re.compile(
     r"ringworm|maggot|fly ?strike|struck|snot|breath|wheez|drool|shiver|weak|thin|skinny|prolap|mastitis|lump|wound|torn|"
     r"broken|not eating|off (?:her|his|its|their) food|off feed|dull|hunch|head down|itch|rubb|wool|blown|not right|"
     r"not (?:him|her)self|off colou?r|escap|got out|jumped|eye|jaw|pale|anaem|favou?r|hop|tender|nose|foot|feet|leg|hoof|"
-    r"udder|teat|horn|scab|scald|wormy|dirty|daggy|mucky|sneez|fever|temperature|quiet|better|recover|eating again|fine|"
+    r"udder|teat|horn|scab|scald|wormy|dirty|daggy|mucky|sneez|fever|temperature|quiet|blowing|puffing|panting|grunt|better|recover|eating again|fine|"
     r"looks|looking|seems|sound\b|acting|aggressive|hitting|bad|puny|wild|friendly|gone off|mad|hung up|down|notice|sore|crook|"
     r"fluke|fat|empty|barren|geld|dry\b|off (?:her|his|its|their) (?:legs|nuts|cake|milk|grub|tucker|hay|creep|meal|pellets)|on (?:her|his) side|skin and?|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut\b|scrape|scratch|fly|pink ?eye|foot ?rot|temp\b|bcs|famacha|score|condition)"
 )
@@ -349,11 +349,14 @@ def _named_before(fact: Fact, n: int) -> bool:
 
 def _short(fact: Fact) -> Found:
     """ "17 lame": so many, or the one whose tag ends so?"""
-    if not (1 < len(fact.pieces) <= 5 and fact.has("sick") and fact.single) or len(fact.nums()) != 1:
+    seen = [p.text for p in fact.pieces[1:3] if p.is_("sick")]
+    if not (1 < len(fact.pieces) <= 12 and seen and fact.single) or len(fact.nums()) != 1:
         return None
     n, p = fact.nums()[0]
-    ends = [t for t, a in fact.farm.animals.items() if a.here and t.endswith(p.text)][:3]
-    if n or not p.text.isdigit() or len(p.text) != 2 or p.unit or p.tags or not ends:
+    here = [t for t, a in fact.farm.animals.items() if a.here]
+    ends = [t for t in here if re.fullmatch(rf"\D*{p.text}", t)][:3]  # "blue 41"
+    ends = ends or ([t for t in here if t.endswith(p.text)][:3] if len(p.text) == 2 else [])
+    if n or not p.text.isdigit() or p.unit or p.tags or not ends:
         return None
     choices = [Choice(t, (Note(on=fact.on(), text=_rest(fact, {0}), tags=(t,)),)) for t in ends]
     return Ask(f"Which animal is {p.text}?", (*choices, Choice("none of these")))

@@ -13,7 +13,7 @@ def ewes_meant(fact: Fact) -> str | None:
     named = [(n, g) for n, g in fact.named("group") if g not in fact.farm.keeping("rams")]
     fact.use(*(n for n, g in fact.named("group") if g in fact.farm.keeping("rams")))
     if named:
-        fact.use(*(n for n, _ in named))
+        fact.use(*(n for n, _ in named if n >= 0))
         return named[0][1] if len({g for _, g in named}) == 1 else None
     ends = {g.lower().split()[-1]: g for g in ewes if g.lower().split()[-1] != "ewes"}
     meant = list(dict.fromkeys(ends[p.text] for p in fact.pieces if p.kind == "word" and p.text in ends))
@@ -61,11 +61,23 @@ def _ram_words(fact: Fact) -> bool:
 def _named_rams(fact: Fact) -> list[tuple[int, str]]:
     found = []
     for n, p in enumerate(fact.pieces):
-        tags = [t for t in p.tags if fact.farm.animals[t].sex == "ram"]
-        grown = [t for t in tags if (fact.farm.animals[t].age(fact.said.date()) or 999) > 150]
+        grown = [t for t in p.tags if _grown_ram(fact, t)]
         if len(grown) == 1 and (p.kind == "tag" or fact.is_tag(p)):
             found.append((n, grown[0]))
     return found
+
+
+def _grown_ram(fact: Fact, tag: str) -> bool:
+    animal = fact.farm.animals[tag]
+    return animal.sex == "ram" and (animal.age(fact.said.date()) or 999) > 150
+
+
+def _raddled(fact: Fact) -> bool:
+    """Whether it is the ram that was raddled, and put in: "raddled S14 and put him in with the mules"."""
+    at = next((n for n, p in enumerate(fact.pieces) if p.is_("marked")), 0)
+    return fact.pieces[at].text in ("raddled", "keeled", "coloured") and any(
+        n in (at + 1, at + 2) for n, _ in _named_rams(fact)
+    )
 
 
 _IN_WITH = (
@@ -76,12 +88,15 @@ _IN_WITH = (
 def rams(fact: Fact) -> Found:
     """Rams in with a group of ewes, or taken out again."""
     named = _named_rams(fact)
+    if not named and fact.word("him", "them", "em", "he"):  # of whom the fact before told
+        named = [(-1, t) for t in fact.before if _grown_ram(fact, t)]
     away = "away from" in fact.text
-    others = ("lambed", "dose", "sell", "die", "shorn", "castrated", "docked", *(() if away else ("ship",)))
+    others = ("lambed", "dose", "die", "shorn", "castrated", "docked", *(() if away else ("ship",)))
     if (
         not (_ram_words(fact) or named)
         or fact.has(*others)
-        or fact.has("marked")
+        or any(p.is_("sell") and p.text != "fetched" for p in fact.pieces)
+        or (fact.has("marked") and not (named and _raddled(fact)))
         or re.search(r"\b(?:paint|raddle|crayon)\b|\b(?:by|from) the (?:ram|tup)", fact.text)
     ):
         return None
@@ -99,7 +114,7 @@ def rams(fact: Fact) -> Found:
         return None
     worded = _ram_words(fact)
     group = ewes_meant(fact)
-    fact.use(*(n for n, _ in named))
+    fact.use(*(n for n, _ in named if n >= 0))
     if group is None and fact.group in fact.farm.keeping("ewes") and fact.word("them", "em"):
         group = fact.group
     if group is None:
@@ -188,6 +203,6 @@ def scanned(fact: Fact) -> Found:
 ROWS = (
     Row("inserts", "Inserts or sponges in or out.", ("sponges in 8 ewes", "sponges out of ewes, 8"), inserts, ("inserts",)),
     Row("scanned", "What the scanner found.", ("ewes scanned 2 empty 3 singles 3 twins",), scanned, ("scanned",), (), ("lambed",)),
-    Row("rams", "Rams in or out.", ("rams in with ewes", "rams out of ewes"), rams, ("rams",), ("rams in",), ("inserts",)),
+    Row("rams", "Rams in or out.", ("rams in with ewes", "rams out of ewes"), rams, ("rams",), ("rams in",), ("inserts", "marked")),
     Row("marked", "Ewes newly marked by the ram.", ("5 ewes marked in ewes",), marked, ("marked",)),
 )  # fmt: skip

@@ -51,7 +51,7 @@ def dose(fact: Fact) -> Found:
     measured = [p for _, p in nums if p.unit in _UNITS]
     if fact.says("dose", "label", "per") and not fact.tags() and not fact.named("group"):
         return None
-    if not verbs and not measured and "dose" not in fact.carried:
+    if not verbs and not measured and "dose" not in fact.carried and not _named_as_given(fact, products):
         return None
     if any(p.unit in ("bottle", "bag") for _, p in nums):
         return None
@@ -86,6 +86,13 @@ def dose(fact: Fact) -> Found:
     return odd or _all_days(fact, doses, course) or list(doses)
 
 
+def _named_as_given(fact: Fact, products: list[tuple[int, str]]) -> bool:
+    """Whether the name itself says that it was given: "fluke dose to the hill ewes"."""
+    n = products[0][0]
+    giving = n >= 0 and fact.pieces[n].text.split()[-1] in ("dose", "drench", "jab", "vaccine", "injection", "bolus")
+    return giving and [p.text for p in fact.pieces[n + 1 : n + 2]] in (["to"], ["into"], ["on"])
+
+
 def _one_list(fact: Fact, products: list[tuple[int, str]]) -> bool:
     """Whether products stand together: "five in one and B12, 2 ml of each"."""
     between = fact.pieces[products[0][0] : products[-1][0]]
@@ -107,7 +114,9 @@ def _withdrawal(fact: Fact) -> int | None:
     for n, p in fact.nums():
         after = [q.text for q in fact.pieces[n + 1 : n + 6]]
         if p.unit is None and after[:1] and after[0].startswith("day") and p.value is not None:
-            held = fact.has("hold_days", "ship") or fact.word("before", "vet", "hold", "label", "withdrawal", "meat")
+            held = fact.has("hold_days", "ship") or fact.word(
+                "before", "vet", "hold", "label", "withdrawal", "meat", "tub", "box", "tin", "packet", "drum"
+            )
             if held and p.value == int(p.value):
                 fact.use(n)
                 return int(p.value)

@@ -141,7 +141,9 @@ def _weight_first(fact: Fact, nums: Sequence[tuple[int, Piece]]) -> list[tuple[i
         return None
     (m, q), (n, p) = nums
     linked = (
-        m + 2 == n and fact.pieces[m + 1].text in ("for", "on", "is", "was") and m == 0
+        m + 2 == n
+        and fact.pieces[m + 1].text in ("for", "on", "is", "was")
+        and all(p.text in ("it", "the", "clock") or p.is_("weigh") for p in fact.pieces[:m])
     )  # not "charged 85 for 2401"
     whose = len(p.tags) == 1 and (p.kind == "tag" or fact.is_tag(p)) and len(p.text) > len(q.text.split(".")[0])
     if not linked or not whose or not _can_weigh(q) or not fact.can_weigh(p.tags[0], q):

@@ -344,7 +344,9 @@ def foster(fact: Fact) -> Found:
         (n, t) for n, t in tags if (fact.farm.animals[t].age(today) or 9999) > 250 and fact.farm.animals[t].sex != "ram"
     ]
     young = [(n, t) for n, t in tags if (n, t) not in old]
-    took = any(p.text in ("took", "accepted", "adopted") for p in words) and not fact.word("off", "from")
+    took = any(
+        p.text in ("took", "accepted", "adopted", "taken to", "has taken to", "took to") for p in words
+    ) and not fact.word("off", "from")
     put = any(p.text in ("put", "onto", "on to") for p in words) and fact.word(
         "on", "onto", "on to", "with hers", "w", "under"
     )

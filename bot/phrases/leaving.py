@@ -207,7 +207,7 @@ def cull(fact: Fact) -> Found:
 
 ROWS = (
     Row("loss", "A death.", ("lost 2431, bloat", "fox got 2 hens last night"), loss, ("die",)),
-    Row("cull", "To go with a next load.", ("cull 105, bad bag",), cull, ("cull",)),
+    Row("cull", "To go with a next load.", ("cull 105, bad bag",), cull, ("cull",), (), ("load",)),
 )  # fmt: skip
 SHIP = (
     Row("ship", "A load that left.", ("shipped 2401 2402", "shipped 4 from pen 1"), ship, ("ship",), (), ("cull", "load")),

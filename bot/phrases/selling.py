@@ -155,7 +155,8 @@ def _mean(fact: Fact) -> tuple[int, Piece] | None:
         if any(q.is_("average") for q in fact.pieces[max(0, n - 3) : n]):
             return n, p
     for n, p in fits:
-        if p.unit and any(q.is_("average") for q in fact.pieces[n + 1 : n + 3]):
+        near = fact.pieces[n + 1 : n + (3 if p.unit else 2)]
+        if any(q.is_("average") for q in near):
             return n, p
     return None
 

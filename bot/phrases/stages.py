@@ -134,7 +134,7 @@ def _stage_subject(fact: Fact, stages: list[str]) -> list[tuple[tuple[str, ...],
     if "pulled" in stages and tags and all(grown(fact, t, fact.said.date()) for _, t in tags):
         raise Doubt(f"Which lamb was pulled off {tags[0][1]}?")
     groups = fact.named("group")
-    if any(sex_of(fact.pieces[n - 1]) and n for n, _ in groups):
+    if any(n and sex_of(p := fact.pieces[n - 1]) and "group" not in p.names for n, _ in groups):
         raise Doubt("Which of them? Tell me the tags, or how many.")
     groups = [(n, g) for n, g in groups if not ("pulled" in stages and g in fact.farm.keeping("bottle lambs"))]
     fact.use(*(n for n, g in fact.named("group") if (n, g) not in groups))

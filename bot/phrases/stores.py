@@ -99,6 +99,10 @@ def _verb(fact: Fact) -> str | None:
         return "borrow"
     if re.search(r"\bnot a (?:grain|bag|bale|drop|bit|scrap|pellet|nut) of\b.*\bleft\b", fact.text):
         return "out"
+    if (fact.has("spoil") and _VERMIN.search(fact.text)) or _THROWN.search(fact.text):
+        return "spoil"
+    if _VERMIN.search(fact.text):
+        return None  # what they were in may still be fed
     if fact.word("add", "minus", "plus", "subtract", "deduct"):
         return None  # to what is there, or is that what came?
     if re.search(r"\bput\b.*\bout\b", fact.text):
@@ -112,6 +116,11 @@ def _verb(fact: Fact) -> str | None:
         return "order"
     if fact.has("out") and fact.word("no") and not fact.nums() and _is_out(fact):
         return "out"
+    if _had(fact):
+        return "fed"
+    first = fact.pieces[0]
+    if "supplier" in first.names and fact.says("put", "left", "sent", "tipped") and fact.nums():
+        return "come"
     holds = fact.has("hold") and any(
         p.is_("hold") and p.text not in ("have", "has", "yet", "reading", "reads") for p in fact.pieces
     )
@@ -131,6 +140,20 @@ def _verb(fact: Fact) -> str | None:
     if fact.has("hold"):
         return "hold"
     return None
+
+
+_VERMIN = re.compile(r"\b(?:rats?|mice|mouse|vermin)\b")
+_THROWN = re.compile(r"\b(?:threw|thrown|chucked)\b.*\baway\b")
+
+
+def _had(fact: Fact) -> bool:
+    """Whether a group has eaten something: "hens have had a bag of pellets"."""
+    had = re.match(
+        r"(?:the )?(?:\w+ ){1,3}?(?:have had|has had|had|have eaten|have been through|got through)\b", fact.text
+    )
+    fed = [p for p in fact.pieces[:3] if "group" in p.names]
+    items = fact.named("item")
+    return bool(had and fed and items) and all(fact.plan.product_named(name) is None for _, name in items)
 
 
 def _two_doings(fact: Fact) -> bool:
@@ -173,6 +196,8 @@ def stock(fact: Fact) -> Found:
         fact.tags() and re.search(r"\b(?:no|any|of|enough|plenty of) milk\b", fact.text)
     ):
         return None  # the ewe's own
+    if items and re.search(r"\bof it\b", fact.text):
+        return None  # "on creep now, opened a bag of it": two facts
     if len(items) > 1 and fact.says(*_CAME) and fact.word("left", "down to", "is", "are"):
         return None  # what came and what is left are two facts
     if not items and fact.item and _of_it(fact, verb):
@@ -195,6 +220,8 @@ def stock(fact: Fact) -> Found:
         return None  # "gave mules their 8-way, all 20"
     if fact.has("out") and verb not in ("out", "hold") and fact.word("ran out", "out of", "all gone") and fact.nums():
         return None  # "ran out of milk, borrowed 1": two facts
+    if verb != "out" and fact.nums() and any(p.text == "no" and "item" in q.names for p, q in pairwise(fact.pieces)):
+        return None  # "no nuts left, ordered 4": two facts
     if len(items) > 1 and _two_doings(fact):
         return None  # each is told by itself
     if verb == "spoil" and fact.says(*_CAME) and len(items) == 1:

@@ -12,7 +12,7 @@ from rules.entries import Closed, Correct, Entry, Open, Product, Undo
 
 _UNDO = re.compile(
     r"(?:(?:ok|no|nah|naw|nope|oops|sorry|wait|ah|hang on|hold on|please|pls|actually|nope|damn|shoot|crap|hey|can you|could you|just)[ ,.!]*)*"
-    r"(?:undo|scratch|delete|take (?:that|it|out|back|off|the)|remove|forget|cancel|scrap|wipe|strike|ignore|bin|that was wrong|thats wrong|that's wrong|drop)"
+    r"(?:undo|scrub|scratch|delete|take (?:that|it|out|back|off|the)|remove|forget|cancel|scrap|wipe|strike|ignore|bin|that was wrong|thats wrong|that's wrong|drop)"
     r"(?: *(?:take|that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|entered|logged|two|three|four|2|3|4|1|message|messages|msg|msgs|they|were|entry|entries|sent|said|told you|twice|farm|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
 )
 _COUNT = {"two": 2, "2": 2, "both": 2, "couple": 2, "three": 3, "3": 3, "four": 4, "4": 4}
@@ -151,7 +151,8 @@ def _item(fact: Fact, values: list, text: str) -> Found:  # type: ignore[type-ar
         return None
     begins = re.match(r"(?:sorry|no|nope|oops|actually|wait|ah)\b.*\bnot \d", text)
     told = re.search(r"should|shd|oops|fix|correct|meant|typo|wrong|change|supposed|make that|miscount", text)
-    if not (told or begins) or fact.word("counted"):
+    turned = re.search(r"\b(?:was|were|is|are) [\d.]+ (?:\w+ )?not [\d.]+", text) and not fact.word("left", "down to")
+    if not (told or begins or turned) or fact.word("counted"):
         return None
     item = fact.plan.item_named(next(iter(items)))
     right, was = _right_and_was(fact, values, text)
