@@ -168,8 +168,9 @@ def _asking(m: Moment, x: RunOut, late: bool, calm: bool, doubtful: bool) -> Run
     that is asked after first (`order_late`), unless it cannot wait."""
     ago = (m.today - x.counted).days if x.counted is not None else 0
     left = x.order_by - m.now if x.order_by is not None and not x.missed else timedelta.max
+    first = x.level == "soon" and not x.missed and ago >= FRESH_COUNT
     unsure = x.level == "know" and left < ASK_AHEAD and ago > FRESH_COUNT and doubtful
-    if unsure or (left < timedelta(days=6) and ago >= OLD_COUNT and (x.level == "know" or calm)):
+    if first or unsure or (left < timedelta(days=6) and ago >= OLD_COUNT and (x.level == "know" or calm)):
         return replace(x, level="soon", ask_count=True, order_amount=None, lasts_to=None)
     if late and x.level == "soon":
         x = replace(x, level="know")
