@@ -37,6 +37,7 @@ CALM = 4  # days before the likely last moment to order in which an old count no
 FRESH_COUNT = 4  # days after which one is asked for with the order
 # A count is asked for so long ahead where so many days' use are in doubt; twice as many where nothing lives on it.
 ASK_AHEAD, DOUBT = timedelta(days=3), 2.5
+HOURS_TO_ACT = timedelta(hours=6)  # with less between the morning message and the last moment, it is said the day before
 KIT_AHEAD = 30  # days before the first due date from which a lambing kit is looked at
 
 
@@ -168,7 +169,8 @@ def _asking(m: Moment, x: RunOut, late: bool, calm: bool, doubtful: bool) -> Run
     that is asked after first (`order_late`), unless it cannot wait."""
     ago = (m.today - x.counted).days if x.counted is not None else 0
     left = x.order_by - m.now if x.order_by is not None and not x.missed else timedelta.max
-    first = x.level == "soon" and not x.missed and ago >= FRESH_COUNT
+    near = x.order_by is not None and x.order_by.date() <= m.today + timedelta(days=1)
+    first = x.level != "act" and not x.missed and ago >= FRESH_COUNT and near
     unsure = x.level == "know" and left < ASK_AHEAD and ago > FRESH_COUNT and doubtful
     if first or unsure or (left < timedelta(days=6) and ago >= OLD_COUNT and (x.level == "know" or calm)):
         return replace(x, level="soon", ask_count=True, order_amount=None, lasts_to=None)
@@ -194,7 +196,7 @@ def _level(farm: Farm, m: Moment, terms: Terms, by: datetime | None, missed: boo
     first = ordering.first_hour(terms, _morning(farm, m))
     if first is None or by < first:
         return "act"
-    return "soon" if by.date() <= m.today + timedelta(days=1) else "know"
+    return "soon" if by < _morning(farm, m) + HOURS_TO_ACT else "know"
 
 
 def _shut(

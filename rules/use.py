@@ -3,8 +3,9 @@
 Use on a day is taken as  pace x ration,  where `ration` is what the plan, the rations told and the heads say for that
 day (or the heads alone, or one a day, where nobody has guessed) and `pace` is what the counts show of it. The pace may
 drift; it starts from the farmer's guess where there is one, and each stretch between two counts moves it, the more the
-surer the counts and the longer nobody had counted (a Kalman filter of the pace and its trend). Only what was eaten or
-spilt teaches; lent, sold, spoiled and dosed amounts are taken out first.
+surer the counts and the longer nobody had counted (a Kalman filter of the pace and its trend). How much days differ is
+learned as well, item by item. Only what was eaten or spilt teaches; lent, sold, spoiled and dosed amounts are taken out
+first.
 """
 
 from bisect import bisect_right
@@ -12,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from itertools import pairwise
-from math import exp, inf, sqrt
+from math import exp, inf, log, sqrt
 from operator import is_
 from typing import NamedTuple
 
@@ -32,7 +33,9 @@ LOOSE_SD = 0.35  # the same where no group eats it: bedding, salt, what is taken
 DRIFT = 0.015  # how far the pace wanders in a day, as a share; grows with the root of the days
 TREND = 0.01  # how much of itself the pace may gain or lose a day, for some time (ewes before lambing, lambs growing)
 FADES = 20.0  # days after which a trend has lost most of its force
-BELIEF = 1.5  # stretches that DAY_SD and DRIFT are worth against the scatter that an item's own counts show
+# An item may be steadier or wilder than that: of these multiples of both variances the one its own counts speak for is
+# taken, weighed with how likely each was beforehand, and with tails so wide that one leak or slip makes no item wild.
+WILDNESS, LIKELY, TAILS = (0.1, 0.3, 1.0, 3.0), (0.15, 0.5, 1.0, 0.4), 4.0
 SAME_COUNT = 0.4  # days within which a second count stands in the place of the first
 BELIEVED = 4.0  # a count so far off (in variances) is taken as it is, whatever was thought
 CERTAIN = 16.0
@@ -228,15 +231,16 @@ def use_of(farm: Farm, item: Item, moment: Moment, herd: Herd) -> Use | None:
         return None
     base, sd = facts[start], DAY_SD if item.feeds else LOOSE_SD
     seen = _seen(farm, item, facts, start, moment, herd)
-    now = _later(seen.thought, sd, herd.eaten(item, base.moment, moment.now), _days(base.moment, moment.now))
+    eaten_since = herd.eaten(item, base.moment, moment.now)
+    now = _later(seen.thought, sd, seen.wildness, eaten_since, _days(base.moment, moment.now))
     moved = sum(moves(f) for f in facts[start + 1 :])
     fed = sum(float(f.amount) for f in facts[start + 1 :] if f.what == "used" and f.how is None)
     eaten = max(seen.thought.stock - now.stock, fed)
     fresh = _days(base.moment, moment.now) <= 1.0
     return Use(
         on_hand=max(0.0, float(base.amount) + moved - eaten), stock=max(0.0, seen.thought.stock + moved - eaten),
-        pace=now.pace, trend=now.trend, spread=Spread(*(seen.scale * x for x in now.spread)),
-        noise=sd * sqrt(seen.scale), drift=DRIFT * sqrt(seen.scale), counted=counted, known=seen.known,
+        pace=now.pace, trend=now.trend, spread=now.spread, noise=sd * sqrt(seen.wildness),
+        drift=DRIFT * sqrt(seen.wildness), counted=counted, known=seen.known,
         usual=seen.usual * float(herd.rations(item)[0]) if seen.usual and fresh else None,
     )  # fmt: skip
 
@@ -348,7 +352,7 @@ def _finest(facts: Sequence[StockFact]) -> float:
 def _count_sd(f: StockFact, finest: float) -> float:
     """How far off a count is: containers by a part of one, heaps and tanks by a share; "about" three times as much."""
     value = float(f.amount)
-    exact = (0.22 if value > finest else 0.12) + 0.01 * value if value < 40 else 0.02 * value
+    exact = (0.26 if value > finest else 0.14) + 0.01 * value if value < 40 else 0.02 * value
     return exact * (3.0 if f.rough else 1.0)
 
 
@@ -360,11 +364,12 @@ class Thought(NamedTuple):
 
 
 class Seen(NamedTuple):
-    """What the counts show: stock and pace right after the last, how far this item's variances are from the usual, and
-    the pace expected before the last count where that was a surprise; `known` whether anything shows a pace."""
+    """What the counts show: stock and pace right after the last, how wild the item is (a multiple of the usual
+    variances), and the pace expected before the last count where that was a surprise; `known` whether anything shows a
+    pace."""
 
     thought: Thought
-    scale: float
+    wildness: float
     usual: float | None = None
     known: bool = True
 
@@ -372,7 +377,7 @@ class Seen(NamedTuple):
 def _learn(
     prior: tuple[float, float] | None, stretches: Sequence[Stretch], sd: float, amount: float, error: float
 ) -> Seen:
-    """Stock, pace and its trend from the counts, one after the other (a Kalman filter)."""
+    """Stock, pace and its trend from the counts, and how wild the item is."""
     showing = next((n for n, s in enumerate(stretches) if s.shows), None)
     if prior is None and showing is None:
         return Seen(Thought(amount, 0.0, 0.0, Spread(error, 0.0, 0.0, 0.0, 0.0, 0.0)), 1.0, known=False)
@@ -387,15 +392,33 @@ def _learn(
         start = (stretches[0].before, stretches[0].error_before) if stretches else (amount, error)
         t = Thought(start[0], pace, 0.0, Spread(start[1], 0.0, 0.0, own, 0.0, (TREND * pace) ** 2))
     bounds = (0.1 * pace, MOST * pace if prior else inf)
-    odd = seen = BELIEF
-    usual = None
+    tried = [_followed(t, stretches, sd, w, bounds).unlikely for w in WILDNESS]
+    weights = [p * exp((min(tried) - u) / 2) for p, u in zip(LIKELY, tried, strict=True)]
+    wildness = sum(p * w for p, w in zip(weights, WILDNESS, strict=True)) / sum(weights)
+    found = _followed(t, stretches, sd, wildness, bounds)
+    return Seen(found.thought, wildness, found.usual)
+
+
+class Followed(NamedTuple):
+    """What is thought after the last count, how unlikely all of them were (-2 log), and `usual` as in `Seen`."""
+
+    thought: Thought
+    unlikely: float
+    usual: float | None
+
+
+def _followed(
+    t: Thought, stretches: Sequence[Stretch], sd: float, wildness: float, bounds: tuple[float, float]
+) -> Followed:
+    """One count after the other (a Kalman filter)."""
+    unlikely, usual = 0.0, None
     for s in stretches:
-        before = _later(t, sd, s.ration, s.days, s.moved)
+        before = _later(t, sd, wildness, s.ration, s.days, s.moved)
         t, off = _counted(before, s, bounds)
-        if off is not None and off <= SHOCK:
-            odd, seen = odd + off, seen + 1
+        if off is not None:
+            unlikely += log(before.spread.ss + s.error) + (TAILS + 1) * log(1 + off / TAILS)
         usual = before.pace if off is not None and _odd(s, before) else None
-    return Seen(t, min(4.0, max(0.2, odd / seen)), usual)
+    return Followed(t, unlikely, usual)
 
 
 def _odd(s: Stretch, before: Thought) -> bool:
@@ -431,14 +454,14 @@ def _counted(t: Thought, s: Stretch, bounds: tuple[float, float]) -> tuple[Thoug
     return Thought(stock, pace, t.trend + v.sg * much * step, after), off
 
 
-def _later(t: Thought, sd: float, ration: float, days: float, moved: float = 0.0) -> Thought:
+def _later(t: Thought, sd: float, wildness: float, ration: float, days: float, moved: float = 0.0) -> Thought:
     """The same some days on, when so much was eaten by the rations; a trend wears off."""
     kept = exp(-days / FADES)
     reach = FADES * (1 - kept)
     half, v = ration * days / 2, t.spread  # what a trend adds to what is eaten on the way
     p, g = v.sp - ration * v.pp - half * v.pg, v.sg - ration * v.pg - half * v.gg
-    drift = (DRIFT * t.pace) ** 2 * days
-    chance = (sd * max(t.pace, 0.0) * ration) ** 2 / max(days, 0.25)
+    drift = wildness * (DRIFT * t.pace) ** 2 * days
+    chance = wildness * (sd * max(t.pace, 0.0) * ration) ** 2 / max(days, 0.25)
     return Thought(
         t.stock + moved - ration * t.pace - half * t.trend,
         max(0.0, t.pace + reach * t.trend),
