@@ -131,6 +131,8 @@ def gist(x: Finding, times: int, now: datetime, old: dict[str, Any] | None = Non
     if isinstance(x, Ready) and x.advice == "ship":
         kept["tags"] = list(x.tags)
     if isinstance(x, RunOut):
+        said = datetime.fromisoformat(old["at"]) if old and old.get("at") else None
+        kept |= {"at": now.isoformat(), "times": 1 if said and _renewed(x, said) else times}
         kept |= {"missed": bool(x.missed), "only_count": _only_count(x)}
         kept["asked"] = now.date().isoformat() if x.ask_count else (old or {}).get("asked")
     return kept
@@ -156,8 +158,8 @@ def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now:
     ago = now - said_at
     today, said_on = now.date(), said_at.astimezone(now.tzinfo).date()
     moved = _moved(x, old, said_on, today)
-    if isinstance(x, RunOut) and (old.get("only_count") or (x.last_ordered is not None and x.last_ordered > said_at)):
-        return True  # only a count was asked for then; or it was ordered since, and that does not last
+    if isinstance(x, RunOut) and (old.get("only_count") or _renewed(x, said_at)):
+        return True  # only a count was asked for then; or it was ordered or came since, and that does not last
     if isinstance(x, RunOut) and x.missed:  # nothing to be done before they open, and nothing new until then
         return not old.get("missed") or (x.order_amount is not None and _due_today(x, today) and said_on < today)
     if RANK[x.level] < RANK[old["level"]] or moved <= -1 or moved >= 3 or ago >= timedelta(days=14):
@@ -180,6 +182,11 @@ def worth(x: Finding, old: dict[str, Any] | None, said_at: datetime | None, now:
         return True
     wait = min(8, 2 ** max(0, int(old["times"]) - 1))
     return ago >= timedelta(days=wait) - timedelta(hours=2)
+
+
+def _renewed(x: RunOut, said_at: datetime) -> bool:
+    """Whether the item was ordered or came since it was said, in answer to that or unasked: a new matter."""
+    return x.renewed is not None and x.renewed >= said_at
 
 
 def _only_count(x: RunOut) -> bool:

@@ -39,8 +39,9 @@ def _named(value: object) -> str:
 class RunOut(Finding):
     """When an item ends and the last moment to order. `runs_out` is the expected day; `order_by` None: too late, or
     nobody knows the supplier's hours; `arrives` is the day a delivery ordered by then comes. `stock_out` is the
-    moment the store is expected empty (for "Thursday noon"); `counted` the day the estimate rests on; `last_ordered`
-    when it was last told to be ordered. `ask_count` without an amount: count it, there may be nothing to order yet."""
+    moment the store is expected empty (for "Thursday noon"); `counted` the day the estimate rests on; `renewed`
+    when it was last told to be ordered or to have come. `ask_count` without an amount: count it, there may be nothing
+    to order yet."""
 
     subject: ClassVar[tuple[str, ...]] = ("item",)
     item: str
@@ -61,7 +62,7 @@ class RunOut(Finding):
     missed: bool | None = None
     ask_count: bool | None = None
     usual: Decimal | None = None
-    last_ordered: datetime | None = None
+    renewed: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -30,14 +30,14 @@ Floats = NDArray[np.float64]
 AHEAD = 120  # days that are looked ahead
 STEPS = 8  # looks a day
 # Chance of not running out before a delivery, by what an item is for (common practice, no source).
-LIVES_ON, FED, OTHER = 0.999, 0.999, 0.99
+LIVES_ON, FED, OTHER = 0.999, 0.9995, 0.996
 LASTS = 6  # days an order is for: fresh feed, little money in the shed (common practice, no source)
 OLD_COUNT = 9  # days after which a count is asked for before there is anything to order
 CALM = 4  # days before the likely last moment to order in which an old count no longer stands in an order's place
 FRESH_COUNT = 4  # days after which one is asked for with the order
 # A count is asked for so long ahead where so many days' use are in doubt; twice as many where nothing lives on it.
 ASK_AHEAD, DOUBT = timedelta(days=3), 2.5
-HOURS_TO_ACT = timedelta(hours=6)  # with less between the morning message and the last moment, it is said the day before
+HOURS_TO_ACT = timedelta(hours=6)  # no more between the morning message and the last moment: it is said the day before
 KIT_AHEAD = 30  # days before the first due date from which a lambing kit is looked at
 
 
@@ -97,7 +97,7 @@ def _run_out(farm: Farm, item: Item, moment: Moment, herd: Herd) -> RunOut | Non
         level="know", item=item.name, unit=item.unit, on_hand=plain.on_hand, per_day=_rate(daily[0]),
         runs_out=empty.date() if empty else None, stock_out=_hour(empty), counted=use.counted, coming=coming,
         supplier=item.supplier, usual=_rate(use.usual) if use.usual else None,
-        last_ordered=max((o.moment for o in (*orders, *farm.filled) if o.item == item.name), default=None),
+        renewed=_renewed(farm, item, moment),
     )  # fmt: skip
     if terms is None:
         return _by_days_left(farm, item, moment, found, ahead, use)
@@ -107,6 +107,13 @@ def _run_out(farm: Farm, item: Item, moment: Moment, herd: Herd) -> RunOut | Non
     doubt = float(ahead.expected[0] - ahead.sure[0]) / float(daily[0])
     doubtful = doubt >= (DOUBT if item.feeds else 2 * DOUBT)
     return _asking(moment, _ordered(farm, item, moment, found, ahead, terms, arrivals), late, calm, doubtful)
+
+
+def _renewed(farm: Farm, item: Item, m: Moment) -> datetime | None:
+    """When an item was last told to be ordered or to have come."""
+    orders = (o.moment for o in (*farm.orders, *farm.filled) if o.item == item.name)
+    came = (f.moment for f in farm.stock.get(item.name, ())[-10:] if f.what == "received")
+    return max((at for at in (*orders, *came) if at <= m.now), default=None)
 
 
 def coming_in(farm: Farm, item: Item, moment: Moment) -> list[tuple[datetime | None, float]]:
@@ -147,10 +154,10 @@ def _ordered(
         missed = empty is not None and empty < soonest
         by = None if missed else ordering.order_by(terms, soonest)
     arrives = ordering.arrives(terms, by) if by is not None else soonest
-    level = _level(farm, m, terms, by, missed)
+    closed, because = _shut(m, item.supplier, arrives, empty or unsure)
+    level = _level(farm, m, terms, by, missed, closed)
     if gap is not None and level == "know":
         return x
-    closed, because = _shut(m, item.supplier, arrives, empty or unsure)
     found = replace(
         x, order_by=by, missed=missed or None, arrives=_date(arrives), level=level,
         due=by or ordering.first_hour(terms, m.now), closed=closed,
@@ -189,14 +196,16 @@ def _date(moment: datetime | None) -> date | None:
     return moment.date() if moment else None
 
 
-def _level(farm: Farm, m: Moment, terms: Terms, by: datetime | None, missed: bool) -> str:
-    """act: it cannot wait for the next morning message; soon: it must be ordered today or on the next open day."""
+def _level(farm: Farm, m: Moment, terms: Terms, by: datetime | None, missed: bool, closed: Sequence[date]) -> str:
+    """act: it cannot wait for the next morning message; soon: the next morning message would leave little time for it,
+    or the supplier shuts over a holiday, and so it is said the day before."""
     if missed or by is None:
         return "act"
     first = ordering.first_hour(terms, _morning(farm, m))
     if first is None or by < first:
         return "act"
-    return "soon" if by < _morning(farm, m) + HOURS_TO_ACT else "know"
+    tomorrow = by.date() <= m.today + timedelta(days=1)
+    return "soon" if by <= _morning(farm, m) + HOURS_TO_ACT or (closed and tomorrow) else "know"
 
 
 def _shut(

@@ -384,7 +384,9 @@ def _learn(
     if prior is None:
         first = stretches[showing or 0]
         stretches = stretches[(showing or 0) + 1 :]
-        pace, doubt = first.eaten / first.ration, first.error / first.ration
+        # Counts alike do not show that nothing goes: as much as their errors hide may have gone.
+        hidden = 0.5 * sqrt(first.error_before + first.error)
+        pace, doubt = max(first.eaten, hidden) / first.ration, first.error / first.ration
         own = (GUESS_SD * pace) ** 2 + (first.error_before + first.error) / first.ration**2
         t = Thought(first.after, pace, 0.0, Spread(first.error, -doubt, 0.0, own, 0.0, (TREND * pace) ** 2))
     else:
@@ -451,7 +453,8 @@ def _counted(t: Thought, s: Stretch, bounds: tuple[float, float]) -> tuple[Thoug
     stock = t.stock + v.ss * much * step
     if (more < 0 and off > BELIEVED) or off > CERTAIN:  # it is the count that is looked at, not what was thought
         stock, after = s.after, after._replace(ss=s.error, sp=0.0, sg=0.0)
-    return Thought(stock, pace, t.trend + v.sg * much * step, after), off
+    trend = max(0.0, t.trend + v.sg * much * step)  # that use goes on falling is not relied upon
+    return Thought(stock, pace, trend, after), off
 
 
 def _later(t: Thought, sd: float, wildness: float, ration: float, days: float, moved: float = 0.0) -> Thought:

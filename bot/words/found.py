@@ -45,7 +45,7 @@ def run_out(x: f.RunOut, farm: Farm, m: Moment) -> str:
     ends = say.ends(x, m)
     if x.level == "know":
         more = f", {say.about(x.coming, x.unit)} coming" if x.coming else ""
-        return f"{holds}{more}: lasts till {ends}, {_rate(x)} a day{_counted(x, m)}."
+        return f"{holds}{more}: lasts till {ends}, {_rate(x)} a day{_counted(x, m)}.{_surprise(x)}"
     count = f" I go by {say.day(x.counted, m.today)}: count it, too." if x.ask_count and x.counted else ""
     help_ = _help(x, farm, m) if x.missed else ""
     return f"{_order(x, m)} {holds}: gone {ends}{_because(x, m)}.{help_}{_surprise(x)}{count}"
