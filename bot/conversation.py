@@ -294,7 +294,8 @@ def _doubted(desk: Desk, heard: Heard, person: Person, message: int, ask: Ask) -
 def _asked(desk: Desk, heard: Heard, message: int, ask: Ask) -> Out:
     number = desk.book.ask(heard.who, heard.at, message, as_data(ask))
     buttons = tuple(Button(f"{number}.{n}", choice.label) for n, choice in enumerate(ask.choices))
-    return Out(heard.at, heard.who, "reply", ask.why, buttons, (), None, ask)
+    cautions = tuple(c for c, text in found.CAUTIONS.items() if text in ask.why)
+    return Out(heard.at, heard.who, "reply", ask.why, buttons, (), None, ask, cautions=cautions)
 
 
 def _open(desk: Desk, heard: Heard) -> list[Asked]:

@@ -485,6 +485,9 @@ class _Reader:
                 return True
             if not fact.left() and wary.overheard(stretch, got, self.farm):
                 continue
+            if not fact.left() and (other := wary.for_other_stock(stretch, got, self.farm)):
+                self.asks.append(other)
+                return True
             if not fact.left() and wary.turned_over(stretch, got, self.farm):
                 continue
             if not fact.left() and denied(stretch, got):

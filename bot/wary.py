@@ -9,8 +9,10 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
+from bot.fact import Ask, Choice
 from bot.slots import Piece
 from bot.verbs import CLASSES, STRONG
+from bot.words.found import CAUTIONS
 from rules import entries as e
 from rules.farm import Farm
 
@@ -272,6 +274,22 @@ def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm
         if isinstance(x, e.Lambing) and len(entries) == 1 and _LITTER_OPEN.search(text) and not _dead_told(x):
             return True
     return _of_others(text, stretch, entries)
+
+
+_OTHER_STOCK = re.compile(r"(?:calf|calves|cattle|cow|cows|dairy|beef|pig|pigs|sow|hog|horse|goat|poultry)(?:'s|s')?")
+
+
+def for_other_stock(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm) -> Ask | None:
+    """Asked where what came or is there was made for other stock than the item is: calf milk is no lamb milk, and its
+    copper may kill."""
+    for x in entries:
+        if isinstance(x, e.Received | e.OnHand | e.Used | e.Ordered) and (item := farm.plan.item_named(x.item)):
+            own = " ".join((item.name, *item.also)).lower().split()
+            for p, q in pairwise(stretch):
+                if item.name in q.names.get("item", ()) and _OTHER_STOCK.fullmatch(p.text) and p.text not in own:
+                    why = f'Is "{p.text} {q.text}" your {item.name}? {CAUTIONS["copper"]}'
+                    return Ask(why, (Choice(f"it is {item.name}", tuple(entries)), Choice("no")))
+    return None
 
 
 _SUBJECTS = {

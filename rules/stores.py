@@ -37,7 +37,7 @@ CALM = 4  # days before the likely last moment to order in which an old count no
 FRESH_COUNT = 4  # days after which one is asked for with the order
 # A count is asked for so long ahead where so many days' use are in doubt; twice as many where nothing lives on it.
 ASK_AHEAD, DOUBT = timedelta(days=3), 2.5
-HOURS_TO_ACT = timedelta(hours=6)  # no more between the morning message and the last moment: it is said the day before
+HOURS_TO_ACT = timedelta(hours=5)  # no more between the morning message and the last moment: it is said the day before
 KIT_AHEAD = 30  # days before the first due date from which a lambing kit is looked at
 
 
@@ -150,12 +150,15 @@ def _ordered(
     if unsure is None:
         return x
     by, missed = ordering.order_by(terms, unsure), False
-    if by is None or by < m.now:  # past the careful moment: the next delivery there is, if it comes before the end
+    past = by is None or by < m.now
+    if past:  # the careful moment: the next delivery there is, if it comes before the end
         missed = empty is not None and empty < soonest
         by = None if missed else ordering.order_by(terms, soonest)
     arrives = ordering.arrives(terms, by) if by is not None else soonest
     closed, because = _shut(m, item.supplier, arrives, empty or unsure)
     level = _level(farm, m, terms, by, missed, closed)
+    if past and level == "know" and by is not None and by.date() <= m.today + timedelta(days=1):
+        level = "soon"
     if gap is not None and level == "know":
         return x
     found = replace(
@@ -179,7 +182,7 @@ def _asking(m: Moment, x: RunOut, late: bool, calm: bool, doubtful: bool) -> Run
     near = x.order_by is not None and x.order_by.date() <= m.today + timedelta(days=1)
     first = x.level != "act" and not x.missed and ago >= FRESH_COUNT and near
     unsure = x.level == "know" and left < ASK_AHEAD and ago > FRESH_COUNT and doubtful
-    if first or unsure or (left < timedelta(days=6) and ago >= OLD_COUNT and (x.level == "know" or calm)):
+    if first or unsure or (left < ASK_AHEAD and ago >= OLD_COUNT and (x.level == "know" or calm)):
         return replace(x, level="soon", ask_count=True, order_amount=None, lasts_to=None)
     if late and x.level == "soon":
         x = replace(x, level="know")

@@ -144,7 +144,7 @@ def test_an_old_count_is_asked_for_with_the_order_and_before_it() -> None:
     assert (ordering.level, ordering.ask_count) == ("act", True)
     assert ordering.order_amount is not None
     slow = [bags(MONDAY - timedelta(n), a) for n, a in ((30, "14.5"), (20, "12.5"), (11, "10.5"))]
-    counting = the(barn(milk_plan(), *lambs(10), *slow), at(MONDAY + timedelta(6), **shut()))
+    counting = the(barn(milk_plan(), *lambs(10), *slow), at(MONDAY + timedelta(8), **shut()))
     assert (counting.level, counting.ask_count, counting.order_amount) == ("soon", True, None)
 
 

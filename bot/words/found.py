@@ -87,7 +87,8 @@ def _help(x: f.RunOut, farm: Farm, m: Moment) -> str:
     """Where else it may be had before the supplier brings it: another supplier open sooner, who lent some before."""
     before = datetime.combine(x.arrives, time(), m.now.tzinfo) if x.arrives else m.now + timedelta(days=7)
     first = {name: next((o for o in m.openings[name] if o.end > m.now), None) for name in m.openings}
-    soon = [(max(o.start, m.now), name) for name, o in first.items() if o and o.start < before and name != x.supplier]
+    others = {item.supplier for item in farm.plan.item if item.feeds} - {x.supplier}  # no feed where diesel is sold
+    soon = [(max(o.start, m.now), name) for name, o in first.items() if o and o.start < before and name in others]
     text = ""
     if x.missed and soon:
         opens, name = min(soon)
