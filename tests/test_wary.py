@@ -76,3 +76,9 @@ def test_some_came_and_some_went() -> None:
     assert [(d["kind"], d["item"], int(d["amount"])) for d in got] == [
         ("received", "milk replacer", 10), ("received", "creep pellets", 5), ("used", "milk replacer", 2),
     ]  # fmt: skip
+
+
+def test_where_weaned_lambs_went_is_kept_with_it():
+    weaned = {"kind": "stage", "stage": "weaned", "tags": ["2431"]}
+    assert told("weaned 2431 into pen 1") == [weaned, {"kind": "move", "tags": ["2431"], "to": "pen 1"}]
+    assert told("weaned 2431 in the nursery") == [weaned]

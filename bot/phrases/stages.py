@@ -9,7 +9,7 @@ from bot.phrases.lambing import grown, sex_of
 from bot.phrases.row import Row
 from bot.slots import Piece
 from bot.verbs import STRONG
-from rules.entries import Entry, Stage
+from rules.entries import Entry, Move, Stage
 
 _STAGES = (
     ("pulled", ("pulled",)), ("weaned", ("weaned",)), ("docked", ("docked",)), ("castrated", ("castrated",)),
@@ -52,7 +52,17 @@ def stage(fact: Fact) -> Found:
                 return Ask("Which group do bottle lambs go into?", tuple(Choice(g.name) for g in fact.plan.group[:3]))
             had = _colostrum(fact) if name == "pulled" else None
             entries.append(Stage(on=on, stage=name, tags=tags, group=group, head=head, colostrum=had))
-    return entries
+    return entries + _into(fact, entries)
+
+
+def _into(fact: Fact, entries: list[Entry]) -> list[Entry]:
+    """Where lambs told by tag went with it: "weaned 701 into pen 1"."""
+    to = [g for n, p in enumerate(fact.pieces) if fact.behind(n, "into", "to") for g in p.names.get("group", ())]
+    tags = tuple(
+        sorted({t for x in entries if isinstance(x, Stage) and x.stage in ("weaned", "housed") for t in x.tags})
+    )
+    moved = len(to) == 1 and any(fact.farm.animals[t].group != to[0] for t in tags)
+    return [Move(on=fact.on(), tags=tags, to=to[0])] if moved else []
 
 
 def _others_first(fact: Fact) -> bool:
