@@ -40,7 +40,7 @@ from bot.stretches import (
     wished,
 )
 from bot.verbs import STRONG
-from rules.entries import About, Dose, Entry, HeadCount, OnHand, Ordered, RamsIn, Said, Stage, Used, Weight
+from rules.entries import About, Dose, Entry, HeadCount, Move, OnHand, Ordered, RamsIn, Said, Stage, Used, Weight
 from rules.farm import Farm
 
 __all__ = ["Answer", "Ask", "Choice", "Nothing", "Question", "Reading", "Record", "read"]
@@ -278,6 +278,11 @@ class _Reader:
     def _told(self, key: str) -> str | None:
         return next((i for x in reversed(self.entries) if (i := getattr(x, key, None))), None)
 
+    def _asking(self, pieces: Sequence[Piece]) -> Fact:
+        """What may ask something; "there" is where those told of before went."""
+        group = self._told("to") if self.entries and isinstance(self.entries[-1], Move) else self._told("group")
+        return Fact(pieces, self.said, self.farm, group=group, before=self.tags, item=self._item())
+
     def _item(self) -> str | None:
         return self._told_item() or self.item
 
@@ -291,7 +296,7 @@ class _Reader:
                 self._sentence(sentence[:at], False)
                 self.entries += got
                 return
-        days = [p for p in sentence if p.day and p.day.names_day]
+        days = [p for c in chunks_of(sentence) if not wished(c) for p in c if p.day and p.day.names_day]
         self.days = days if len({p.text for p in days}) == 1 and not inside(sentence, days[0]) else ()
         self.days = self.days if days else self.headed
         try:
@@ -306,7 +311,7 @@ class _Reader:
         if whole:
             self.entries += whole
             return
-        question = questions.question(Fact(sentence, self.said, self.farm, before=self.tags, item=self._item()), asked)
+        question = questions.question(self._asking(sentence), asked)
         if isinstance(question, Ask) and self.question is not None:
             return  # "can 2656 go, or is he still held"
         if isinstance(question, Ask):
@@ -321,8 +326,7 @@ class _Reader:
         while at < len(chunks):
             for end in range(min(len(chunks), at + MOST), at, -1):
                 stretch = [p for chunk in chunks[at:end] for p in chunk]
-                last = Fact(stretch, self.said, self.farm, before=self.tags, item=self._item())
-                if (asked_ := questions.question(last, asked and end == len(chunks))) and at:
+                if (asked_ := questions.question(self._asking(stretch), asked and end == len(chunks))) and at:
                     if isinstance(asked_, Question):
                         self.question = self.question or asked_
                     break

@@ -82,7 +82,13 @@ def meant(word: str, names: tuple[str, ...] = ()) -> str | None:
     others = _near(word, _said_by_all().get(word[0], ()))
     if (others and others[0][0] < near[0][0]) or len({_stem(w) for w in best}) > 1:
         return None
+    if word[-1] in "dt" and best[0][-1] not in "dt" and (done := _past_of(best[0])) in ours:
+        return done  # "drensht" is what was done, not what to do
     return best[0]
+
+
+def _past_of(word: str) -> str:
+    return word + "d" if word.endswith("e") else word + "ed"
 
 
 def _near(word: str, words: Iterable[str]) -> list[tuple[tuple[int, int], str]]:

@@ -146,7 +146,7 @@ def plain(text: str, own: Container[str] = (), names: tuple[str, ...] = (), tags
     text = text.lower().replace("\r", "\n").replace("’", "'").replace("‘", "'").replace("“", '"').replace("”", '"')
     text = text.replace("–", "-").replace("—", " - ").replace("\t", " ").replace("…", " . ")
     text = re.sub(r"\b(\d{1,2})\.([0-5]\d) ?(am|pm)\b", r"\1:\2 \3", text.replace("s/b", "should be"))
-    text = re.sub(r"\bb4\b", "before", text)
+    text = re.sub(r"\b2(day|nite|night|moro|moros|morrow)\b", r"to\1", re.sub(r"\bb4\b", "before", text))
     text = _WORD.sub(lambda m: m[0] if m[0] in own else _MEANT.get(m[0]) or _slip(m[0], names, tags), text)
     for pattern, instead in _COMPILED:
         text = pattern.sub(instead, text)

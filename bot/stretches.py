@@ -202,8 +202,10 @@ def wished(stretch: Sequence[Piece]) -> bool:
             return False
         if n <= 2 and p.text in _OTHERS:
             return True  # what happened on another farm
-        if p.text in CONJUNCTIONS and any(q.text in STRONG for q in stretch[:n]):
-            return False  # "housed the hoggets before the storm"
+        if p.text in CONJUNCTIONS and any(
+            q.text in STRONG or q.is_("sell") or "product" in q.names for q in stretch[:n]
+        ):
+            return False  # "housed the hoggets before the storm", "extra sale thursday before the break"
         if p.is_("wish"):
             return True
         if p.kind in ("num", "tag"):

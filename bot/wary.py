@@ -228,10 +228,13 @@ def turned_over(stretch: Sequence[Piece], entries: Sequence[e.Entry], farm: Farm
     last = max((n for n, p in enumerate(stretch) if p.kind in ("num", "tag")), default=len(stretch))
     said_first = " ".join(p.text for p in stretch[: last + 1])
     whole = any(isinstance(x, e.Loss | e.Cull) for x in entries)
-    if (_UNSURE.search(text if whole else said_first) or "unless" in text) and not any(
-        isinstance(x, e.Correct | e.Remind | e.Note) for x in entries
+    heard = all(isinstance(x, e.SaleDay | e.MarketPrice) for x in entries)  # from others, always
+    if (_UNSURE.search(text if whole else said_first) or "unless" in text) and not (
+        heard or any(isinstance(x, e.Correct | e.Remind | e.Note) for x in entries)
     ):
         return True
+    if heard:
+        return False
     if any(p.is_("whose") and _owned(stretch, n) for n, p in enumerate(stretch)) or _stranger(stretch):
         return True
     if animals and (_ASKED.match(text) or _after_its_group(stretch, entries)):

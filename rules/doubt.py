@@ -16,6 +16,10 @@ from rules.units import POUND, convert
 # diary 2019: up to 0.937 lb over a whole trial, 1.19 lb over two weeks). Gut fill moves a scale by up to 17 % of live
 # weight (Wilson et al. 2015); the rest is common practice, no source.
 FASTEST = 0.6
+SPURT = 14  # days it can last
+LONG = 0.43  # from then on, and
+OWN = 1.75  # times what this animal gained before, or
+POOR = 0.25  # where that was little
 SLOWEST = 0.05
 FILL = 0.11
 BIRTH = (1.5, 8.5)
@@ -35,7 +39,7 @@ def _kg(animal: Animal, on: date, farm: Farm) -> tuple[float, float]:
     age = animal.age(on)
     if animal.weighings:
         near = min(animal.weighings, key=lambda w: (abs((on - w.on).days), w.on))
-        return _from(float(near.weight) * unit, (on - near.on).days, age)
+        return _from(float(near.weight) * unit, (on - near.on).days, age, _gained(animal, unit))
     if age is not None and age < GROWN_DAYS:
         birth = float(animal.birth_weight) * unit if animal.birth_weight is not None else None
         low, high = (birth * 0.85, birth * 1.1) if birth else BIRTH
@@ -47,21 +51,36 @@ def _kg(animal: Animal, on: date, farm: Farm) -> tuple[float, float]:
     return GROWN
 
 
-def _from(weight: float, days: int, age: int | None) -> tuple[float, float]:
-    """The range some days after (before, where negative) a weighing."""
+def _gained(animal: Animal, unit: float) -> float | None:
+    """What it gained a day (kg) from birth, or its first weighing, to its last; None where that is too short."""
+    told = [(w.on, float(w.weight) * unit) for w in animal.weighings]
+    if animal.born and animal.birth_weight is not None:
+        told.append((animal.born, float(animal.birth_weight) * unit))
+    (first, low), (last, high) = min(told), max(told)
+    return (high - low) / (last - first).days if (last - first).days >= SPURT else None
+
+
+def _from(weight: float, days: int, age: int | None, own: float | None) -> tuple[float, float]:
+    """The range some days after (before, where negative) a weighing, of one that gained so much a day before it."""
     grown = age is not None and age - abs(days) > GROWN_DAYS
-    gain = 0.15 if grown else FASTEST
+    long = LONG if own is None else min(LONG, max(POOR, OWN * own))
+    gained = 0.15 * abs(days) if grown else FASTEST * min(abs(days), SPURT) + long * max(abs(days) - SPURT, 0)
     loss = 0.15 if grown else 0.12
     slack = FILL * weight + 1.0
     if days >= 0:
-        return max(1.5, weight - slack - loss * min(days, 120)), weight + slack + gain * days
-    return max(1.5, weight - slack - gain * -days), weight + slack + loss * min(-days, 120)
+        return max(1.5, weight - slack - loss * min(days, 120)), weight + slack + gained
+    return max(1.5, weight - slack - gained), weight + slack + loss * min(-days, 120)
 
 
 def fits(animal: Animal, weight: Decimal, unit: str, on: date, farm: Farm) -> bool:
     """Whether this animal could weigh that."""
     low, high = bounds(animal, on, farm)
     return low <= _said(weight, unit, farm) <= high
+
+
+def apart(animal: Animal, weight: Decimal, unit: str, on: date, farm: Farm) -> Decimal:
+    """How far a weight is from the middle of what this animal could weigh (farm's unit)."""
+    return abs(_said(weight, unit, farm) - sum(bounds(animal, on, farm), Decimal(0)) / 2)
 
 
 def _said(weight: Decimal, unit: str, farm: Farm) -> Decimal:
@@ -79,6 +98,8 @@ def slips(animal: Animal, weight: Decimal, unit: str, on: date, farm: Farm) -> l
     guesses += [Decimal(d + digits) for d in "12"]
     other = convert(weight, "kg", "lb", "US") if unit == "lb" else convert(weight, "lb", "kg", "US")
     guesses.append(other.quantize(Decimal("0.1")))
+    if animal.weighings and animal.weighings[-1].on <= on:
+        low = max(low, animal.weighings[-1].weight * Decimal("0.7"))  # none is meant to have shrunk so far
     middle = (low + high) / 2
     found = dict.fromkeys(g.normalize() + 0 for g in guesses if g > 0 and low <= _said(g, unit, farm) <= high)
     exact = [g for g in found if g in (weight / 10, weight * 10)]

@@ -3,7 +3,7 @@
 The golds of `readings/` were written by people who had not seen the reader. First tries, before any work on them, exact
 and wrong: rimu 73.1 and 5.9 %, brae 60.7 and 9.6, pukehau 72.3 and 7.3, ravenrigg 70.0 and 8.9 (the first 213 of its
 messages), poplar 77.0 and 5.0, rathmoyle 75.5 and 5.5, sugar 84.0 and 4.0, kowrigg 76.9 and 2.5, clun 78.9 and 3.3,
-elora 83.3 and 1.9, musselshell 72.0 and 3.5, ballyard 76.9 and 5.7 (each after the work on those before it).
+elora 83.3 and 1.9, musselshell 72.0 and 3.5, ballyard 76.9 and 5.7, wirra 81.5 and 1.5 (each after the work on those before it).
 Since then they are worked on, and guard what works; the faults left are counted here and may only fall.
 """
 
@@ -136,10 +136,11 @@ def lines(folder: str) -> Iterator[dict[str, Any]]:
         ("readings/rathmoyle", 0.91, 0),
         ("readings/sugar", 0.95, 0),
         ("readings/kowrigg", 0.84, 0),
-        ("readings/clun", 0.94, 0),
+        ("readings/clun", 0.95, 0),
         ("readings/elora", 0.90, 1),
-        ("readings/musselshell", 0.83, 1),
+        ("readings/musselshell", 0.84, 1),
         ("readings/ballyard", 0.86, 0),
+        ("readings/wirra", 0.88, 1),
     ],
 )
 def test_messages_of_farms_it_was_not_built_on(folder: str, exact: float, wrong: int) -> None:

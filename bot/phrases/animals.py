@@ -271,7 +271,7 @@ _SEEN = re.compile(
     r"not (?:him|her)self|off colou?r|escap|got out|jumped|eye|jaw|pale|anaem|favou?r|hop|tender|nose|foot|feet|leg|hoof|"
     r"udder|teat|horn|scab|scald|wormy|dirty|daggy|mucky|sneez|fever|temperature|quiet|blowing|puffing|panting|grunt|better|recover|eating again|fine|"
     r"looks|looking|seems|sound\b|acting|aggressive|hitting|bad|puny|wild|friendly|gone off|mad|hung up|down|notice|sore|crook|"
-    r"fluke|fat|empty|barren|geld|dry\b|off (?:her|his|its|their) (?:legs|nuts|cake|milk|grub|tucker|hay|creep|meal|pellets)|on (?:her|his) side|skin and?|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut\b|scrape|scratch|fly|pink ?eye|foot ?rot|temp\b|bcs|famacha|score|condition)"
+    r"fluke|fat|empty|barren|geld|dry\b|off (?:her|his|its|their) (?:legs|nuts|cake|milk|grub|tucker|hay|creep|meal|pellets)|on (?:her|his) side|skin|hairless|bare|drooping|teeth|mouth|hobbl|stiff|stagger|circling|trembl|cut\b|scrape|scratch|fly|pink ?eye|foot ?rot|temp\b|bcs|famacha|score|condition)"
 )
 
 
@@ -299,6 +299,8 @@ def note(fact: Fact) -> Found:
         doubt_unknown(fact, ())
     if fact.mentions("item", "product", "bin") and not tags:
         return None
+    if any("product" in p.names for p in fact.pieces) and not fact.word("for", "after", "since", "from"):
+        return None  # what was given, not what was seen
     sick = fact.has("sick")
     if len(tags) > 1 and not _together(fact, [n for n, _ in tags]):
         return None

@@ -39,9 +39,10 @@ def dose(fact: Fact) -> Found:
     if fact.word("ordered") or fact.says("left", "picked up", "delivered", "received", "bought"):
         return None
     verbs = [p.text for p in fact.pieces if (p.is_("dose") and p.text in _GIVEN) or STRONG.get(p.text) == "dose"]
-    if any(p.text == "put" for p in fact.pieces) and fact.named("group"):
-        return None
     products = fact.named("product")
+    onto = any(_onto(fact, n + 1) for n, _ in products)
+    if any(p.text == "put" for p in fact.pieces) and fact.named("group") and not onto:
+        return None
     sure = [v for v in verbs if v in _SURE]
     if not products and fact.product and fact.word("it") and any(p.unit in _UNITS for _, p in fact.nums()):
         products = [(-1, fact.product)]  # "gave 508 2 ml of it"
@@ -51,7 +52,7 @@ def dose(fact: Fact) -> Found:
     measured = [p for _, p in nums if p.unit in _UNITS]
     if fact.says("dose", "label", "per") and not fact.tags() and not fact.named("group"):
         return None
-    if not verbs and not measured and "dose" not in fact.carried and not _named_as_given(fact, products):
+    if not (verbs or measured or onto or "dose" in fact.carried or _named_as_given(fact, products)):
         return None
     if any(p.unit in ("bottle", "bag") for _, p in nums):
         return None
@@ -91,6 +92,15 @@ def _named_as_given(fact: Fact, products: list[tuple[int, str]]) -> bool:
     n = products[0][0]
     giving = n >= 0 and fact.pieces[n].text.split()[-1] in ("dose", "drench", "jab", "vaccine", "injection", "bolus")
     return giving and [p.text for p in fact.pieces[n + 1 : n + 2]] in (["to"], ["into"], ["on"])
+
+
+def _onto(fact: Fact, n: int) -> bool:
+    """Whether what was named is said to be on animals: "fly spray on 35", "ran the pour on down the rams"."""
+    after = [p for p in fact.pieces[n : n + 4] if p.text not in ("the", "all", "both", "my", "our", "of", "every")]
+    animal = len(after) > 1 and ("group" in after[1].names or after[1].kind == "tag" or bool(after[1].tags))
+    there = animal and after[0].text in ("on", "into", "onto", "on to", "down", "over", "across", "along")
+    coming = any(p.day and p.day.lead in ("due", "by", "before") for p in fact.pieces)
+    return there and not coming and not fact.word("due", "needed", "required", "next", "ready", "list", "hold", "?")
 
 
 def _one_list(fact: Fact, products: list[tuple[int, str]]) -> bool:

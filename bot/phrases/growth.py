@@ -282,14 +282,18 @@ def _cannot(fact: Fact, entry: Weight, entries: Sequence[Entry]) -> Doubt:
     def instead(**change: object) -> tuple[Entry, ...]:
         return tuple(replace(x, **change) if x is entry else x for x in entries)  # type: ignore[arg-type]
 
-    slips = doubt.slips(animal, entry.weight, entry.unit, entry.on, fact.farm)
-    choices = [Choice(f"{s:f}", instead(weight=s)) for s in slips[:2]]
+    slips = [
+        Choice(f"{s:f}", instead(weight=s))
+        for s in doubt.slips(animal, entry.weight, entry.unit, entry.on, fact.farm)[:2]
+    ]
 
     def suits(tag: str) -> bool:
         return doubt.fits(fact.farm.animals[tag], entry.weight, entry.unit, entry.on, fact.farm)
 
     fitting = [t for t in nearest(entry.tag, fact.farm, suits, slips=1) if t != entry.tag and suits(t)]
-    choices += [Choice(f"{t} it was", instead(tag=t)) for t in fitting[: 3 - len(choices)]]
+    fitting.sort(key=lambda t: doubt.apart(fact.farm.animals[t], entry.weight, entry.unit, entry.on, fact.farm))
+    others = [Choice(f"{t} it was", instead(tag=t)) for t in fitting]
+    choices = [*slips[:1], *others[:2], *slips[1:]][:3]
     real = Choice(f"really {entry.weight:f}", tuple(entries))
     return Doubt(
         f"{entry.tag} at {entry.weight:f} {entry.unit}?{was}",

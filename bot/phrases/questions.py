@@ -20,7 +20,7 @@ _FILE = re.compile(r"\bspreadsheet\b|\bcsv\b|\bexcel\b|\bfile\b|\bexport\b|\bdow
 
 # About, and the words that ask it; the first that fits. {x} marks where the farm's names were.
 _PATTERNS: tuple[tuple[str, str], ...] = (
-    ("help", r"^help\b|\bw(?:h)?at (?:all |else )?can (?:i|you|we) (?:text|txt|send|say|do|ask|tell)|\bhow do (?:i|you|we) (?:tell|send|log|record|enter|put|let|text|say|undo|add|write)|\bwhat (?:do|should) i (?:text|type|send|say)\b|\bwhat can you do\b|\bhow does this work|\bwhat (?:sort of |kind of )?things can i\b|\bwhat to (?:text|send|type)\b|\bhow do you work|\binstructions\b"),
+    ("help", r"^help\b|\bw(?:h)?at (?:all |else )?can (?:i|you|we) (?:text|txt|send|say|do|ask|tell)|\bhow do (?:i|you|we) (?:tell|send|log|record|enter|put|let|text|say|undo|add|write)|\bwhat (?:do|should) i (?:text|type|send|say)\b|\bwhat can you do\b|\bhow does this work|\bwhat (?:sort of |kind of )?things can i\b|\bwhat to (?:text|send|type)\b|\bhow do you work|\binstructions\b|\bhow (?:do|does|can|should) (?:i|you|we|one|anyone) (?:use|work) (?:this|it|you|the (?:bot|app|thing))\b"),
     ("withdrawal", r"\bhold (?:em|them|her|him|it)? ?back\b|\bhow long\b.*\bhold (?!out)"),
     ("lasts", r"\bhow much longer\b|\bhold out\b"),
     ("animal", r"\bwhat have you got on\b|\blast (?:drench|dos|worm|jab|vaccin|treat|weigh|had)"),
@@ -34,14 +34,14 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("close", r"\bclose\b(?! on\b)(?<!mill close)|\bnearly (?:ready|there|fit)|\balmost (?:ready|there|fit)|\bnear(?:ly)? (?:weight|ready)|\bwithin\b|\bgetting there\b|\bjust (?:short|under|off)\b|\bnot far off\b|\ba (?:pound|kilo|bit) (?:off|short|away)|\bwho(?:s|se)? next\b|\bon the (?:edge|cusp)|\bnext to go\b"),
     ("close", r"\b(?:just about|nearly|almost) (?:heavy enough|ready|there|big enough)\b"),
     ("lambing_due", r"\bfirst date\b.*\blambs\b|\bfirst lambs\b.*\bdue\b"),
-    ("when_ready", r"\bwhens\b.*\b(?:ready|ship|fit|(?:be|hit|make) \d+)\b|\bwhat (?:week|day|month)\b.*\b(?:make|be|hit|reach) (?:\d|weight|ready)|\bwhen\b.*\b(?:ready|ship|fit|make (?:weight|it|grade|\d+)|weight|come to \d+|hit|reach|get to|be (?:big|heavy|fat) enough|finish|finished|go|be there|be \d+|fat|killing)\b|\bwhat day\b.*\b(?:ready|big enough|ship|fit|hit)\b|\bhow (?:long|soon)\b.*\b(?:ready|make weight|fit|till? (?:he|she|it|they|its)|until (?:he|she|it|they)|to finish|hit|reach|before)\b(?!.*\blast)"),
+    ("when_ready", r"\bwhens\b.*\b(?:ready|ship|fit|(?:be|hit|make) \d+)\b|\bwhen\b.*\b(?:ready|ship|fit|make (?:weight|it|grade|\d+)|weight|come to \d+|hit|reach|get to|be (?:big|heavy|fat) enough|finish|finished|go|be there|be \d+|fat|killing)\b|\bwhat day\b.*\b(?:ready|big enough|ship|fit|hit)\b|\bhow (?:long|soon)\b.*\b(?:ready|make weight|fit|till? (?:he|she|it|they|its)|until (?:he|she|it|they)|to finish|hit|reach|before)\b(?!.*\blast)|\bwh(?:en|at (?:week|day|month))\b.*\b(?:make|be|hit|reach|crack|touch|top|see|get to|get up to) (?:\d|weight|ready)"),
     ("ready", r"\bready\b|^(?:are |is )?any\b.*\bfit\b|^any(?:one|body|thing)? over\b|\bfit (?:to go|for)\b|\bmake (?:the )?(?:weight|grade)|\bwho(?:s|se)? (?:can |could |is |are )?(?:go|going|fit|ready)\b|\bwho can go\b|\bwhich\b.*\b(?:can go|can ship|are fit|fit to go|could go|to ship|are going|fit)\b|\bhow many\b.*\b(?:can go|to go|could go|fit|make it|would go|to ship|for the (?:works|mart|sale|market|factory|draft|truck)|could i (?:send|draw|draft|ship)|can i (?:send|draw|draft|ship)|over \d|are fit|going)\b|\bweigh ?list\b|\bhow many (?:fat|finished)\b|\bto draw\b|\bon the list\b|\bdraft(?:able)?\b"),
     ("due", r"\bany (?:vaccine|vaccination|dose|drench|jab|shot|booster)s?\b.*\b(?:coming up|soon|next|yet|due)\b|\bdue\b|\bshots?\b|\bneeds? (?:doing|dosing|jabb|vaccin|drench|their|her|his|a (?:jab|shot|dose|booster))|\bto[- ]?do\b(?! (?:us|me|them|him|her|it|for)\b)|\bjobs?\b|\bwhat(?:s| is) on (?:today|this week|tomorrow|for)|\bwhen (?:do|does|is|are)\b.*\b(?:dose|shot|jab|booster|vaccin|cdt|second|next|need|get)\b|\bon (?:today|the list today)|\bwhat (?:do|have) (?:i|we) (?:need to do|to do|got to do|have to do)|\bboosters?\b|\breminders?\b|\bwhat(?:s| is) (?:happening|next|coming up)|\bneed (?:the )?(?:booster|jab|vaccin|drench|dos)|\b(?:jabs?|dos(?:es|ing)|vaccin\w+|drenches|drenching)\b.*\b(?:coming|ahead|upcoming|this week|next week)\b"),
     ("order", r"\border|\bto get from\b|\bpick up (?:from|at)\b|\bshopping list\b|\bbuy\b|\brunning low|\blow on\b|\bshort of\b|\bneed(?:ing)? (?:any|anything|more)|\bwhat (?:do|should) (?:i|we) (?:get|need)\b|\bwhat(?:s| is) (?:low|short|running)|\b(?:need|want) (?:from|to get|to buy|to pick up)"),
     ("lasts", r"\blast\b(?! (?:year|week|load|month|night|lot|draft|sale|time|draw))|\bhow long (?:will|have|do|have we|till|before|until|is|can|does|would)\b|\bwhen\b.*\brun out|\brun out\b|\benough\b|\bget us (?:to|thru|through)|\bmake it (?:to|thru|through|till)|\bdo us\b|\bdo (?:til|till|until)\b|\bdays? of\b.*\bleft|\bsee us (?:to|thru|through|out)|\bhow many days\b|\bgone\b|\bdo (?:us|me|them)\b(?! an? )"),
     ("open", r"\bopen\b|\bshut\b|\bclosed?\b|\bopening hours\b|\bhours\b"),
     ("growth", r"\bgain|\bgrow|\bputting\b|\bweights? (?:of|for|chart|graph)|\bgraph (?:of|for)\b|\bchart (?:of|for)\b|\badg\b|\bper day\b|\bdoing (?:on|for) (?:weight|growth)|\bthriv|\bdlwg\b|\bgrowth\b|\bweights\b|\bdoing any good\b|\bhow (?:is|are|s)?\b.*\bcoming (?:on|along)|\bcoming (?:on|along)\b"),
-    ("loads", r"\b(?:bushels?|bu|tonnes?|tons?)\b.*\b(?:did|have|has) we (?:take|taken|cut|get|got|haul|hauled|cart|carted|bring)\b|\b(?:have|did) we (?:taken?|carted?|hauled?)\b.*\b(?:off|in)\b|\bloads?\b|\btotal (?:bushels|bu|tonnes|tons)\b|\brun total|\byield|\btotal\b.*\b(?:harvest|in)\b|\bcome (?:off|in)\b|\bharvest(?:ed)?\b|\bbrought in\b|\bbring in\b|\bhow much (?:corn|grain|wheat|barley|beans|oats)\b.*\b(?:off|so far|haul|combin|cut)\b"),
+    ("loads", r"\b(?:bushels?|bu|tonnes?|tons?)\b.*\b(?:did|have|has) we (?:take|taken|cut|get|got|haul|hauled|cart|carted|bring)\b|\b(?:have|did) we (?:taken?|carted?|hauled?)\b.*\b(?:off|in)\b|\bloads?\b|\btotal (?:bushels|bu|tonnes|tons)\b|\brun total|\byield|\btotal\b.*\b(?:harvest|in)\b|\bcome (?:off|in)\b|\bharvest(?:ed)?\b|\bbrought in\b|\bbring in\b|\bhow much\b.*\b(?:off|so far|haul|combin|cut|strip|reap)\w*(?: \S+){0,3}$"),
     ("bins", r"\bbins?\b|\broom in\b|\bhopper\b|\bsilos?\b|\broom (?:left )?(?:in|for)\b|\bwhere can\b"),
     ("head", r"\bhow many\b|\bhead\b|\bcount\b|\bnumbers?\b|\bhowmany\b|\btotal (?:head|sheep|ewes|lambs)|\bhw many\b"),
     ("stock", r"\bwhere are we (?:at )?(?:on|for|with)\b|\bhow much\b|\bon hand\b|\bstock\b|\bleft\b|\bgot (?:any|left)\b|\bhave we\b|\bdo we have\b|\bwhat feed\b|\binventory\b|\bhow(?:s| is| are)(?: the| we)?\b.*\b(?:for|doing|holding|looking|off)\b|\bhw much\b|\bhow mch\b|\bhow many (?:bags|bales|litres|gallons)\b|\bany\b.*\bleft\b|\bwhats in the (?:shed|store|fridge)"),
@@ -191,6 +191,10 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
     if tag is None and len(fact.before) == 1 and not of_stock and re.search(r"\b(?:he|she|him|her|it)\b", text):
         tag = fact.before[0]
     one = {t: _one(fact, t) for t in ("group", "item", "product", "supplier", "bin", "crop")}
+    if fact.group and not any(one.values()) and not tags and _THERE.search(text):
+        one["group"] = fact.group  # "..., how many in there now"
+    if one["product"] and any(q.text in ("or", "and") for n, _ in fact.named("product") for q in _next_to(fact, n)):
+        one["product"] = None  # "any drench or needles due": whatever it is
     if of_stock and one["item"] is None and fact.item and re.search(r"\b(?:it|that|they)\b", text):
         one["item"] = fact.item
     bare = re.match(
@@ -252,6 +256,15 @@ def _filled(fact: Fact, about: str, text: str, marked: bool) -> Question | Ask |
         product=one["product"], supplier=one["supplier"], bin=one["bin"], crop=one["crop"], by=_by(fact, about, text), as_=as_,
         since=since, till=till,
     )  # fmt: skip
+
+
+def _next_to(fact: Fact, n: int) -> Sequence[Piece]:
+    return [*fact.pieces[max(0, n - 1) : n], *fact.pieces[n + 1 : n + 2]]
+
+
+_THERE = re.compile(
+    r"\b(?:in (?:there|it|with them|that (?:one|lot|mob|pen|group))|of (?:them|those)|there (?:now|altogether))\b"
+)
 
 
 _OF_ONE = ("when_ready", "growth", "animal", "withdrawal", "lambing_due")
@@ -316,8 +329,8 @@ def _by_names(about: str, one: dict[str, str | None], tag: str | None, text: str
         return "bins"
     if about == "stock" and one["crop"] and not one["item"]:
         return "bins"
-    if about == "loads" and not one["crop"] and one["bin"]:
-        return "bins"
+    if about == "loads" and not one["crop"] and (one["bin"] or one["item"]):
+        return "bins" if one["bin"] else "stock"
     if about not in ("bins",):
         one["bin"] = None
     if about not in ("bins", "loads", "stock"):

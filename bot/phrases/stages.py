@@ -21,6 +21,8 @@ def stage(fact: Fact) -> Found:
     """pulled, housed, on creep, weaned, docked, castrated, shorn: of named animals, of a group, of so many head."""
     stages = _stages(fact)
     named = [t for _, t in fact.tags()]
+    if len(stages) > 1 and (own := _each_own(fact, stages)) is not None:
+        return own
     if not stages or len(set(named)) < len(named):
         return None
     if len(stages) > 1 and _others_first(fact):
@@ -43,6 +45,9 @@ def stage(fact: Fact) -> Found:
     if who is None:
         return None
     on = fact.on()
+    females = [t for tags, _, _ in who for t in tags if fact.farm.animals[t].sex == "ewe"]
+    if "castrated" in stages and females:
+        return Ask(f"{', '.join(females[:3])}: a ewe in my book. Which were castrated?")
     groups = fact.farm.keeping("bottle lambs")
     for name in stages:
         for tags, group, head in who:
@@ -63,6 +68,32 @@ def _into(fact: Fact, entries: list[Entry]) -> list[Entry]:
     )
     moved = len(to) == 1 and any(fact.farm.animals[t].group != to[0] for t in tags)
     return [Move(on=fact.on(), tags=tags, to=to[0])] if moved else []
+
+
+def _each_own(fact: Fact, stages: list[str]) -> list[Entry] | None:
+    """Each doing of the animals said behind it ("tailed 2451 thru 2456 and castrated 2452 2455"); "the boys" are those
+    of the animals before. None where they are told of the same ones."""
+    said = [(name, next((n for n, p in enumerate(fact.pieces) if p.is_(name)), None)) for name in stages]
+    at = sorted((n, name) for name, n in said if n is not None)
+    tags = fact.tags()
+    if len(at) < len(stages) or not tags or tags[0][0] < at[0][0]:
+        return None
+    on = fact.on()
+    before: tuple[str, ...] = ()
+    entries: list[Entry] = []
+    for (low, name), (high, _) in pairwise([*at, (len(fact.pieces), "")]):
+        own = tuple(sorted({tag for n, tag in tags if low < n < high}))
+        if not own and name == "castrated" and any(p.text in _BOYS for p in fact.pieces[low:high]):
+            own = tuple(tag for tag in before if fact.farm.animals[tag].sex != "ewe")
+        if not own:
+            return None
+        before = own
+        entries.append(Stage(on=on, stage=name, tags=own))
+    fact.use(*(n for n, _ in tags), *(n for n, p in enumerate(fact.pieces) if p.text in ("tails", "the tails")))
+    return entries
+
+
+_BOYS = ("boys", "the boys", "rams", "males", "ram lambs", "tups", "tup lambs", "wethers", "lads")
 
 
 def _others_first(fact: Fact) -> bool:
