@@ -39,6 +39,7 @@ WILDNESS, LIKELY, TAILS = (0.1, 0.3, 1.0, 3.0), (0.15, 0.5, 1.0, 0.4), 4.0
 SAME_COUNT = 0.4  # days within which a second count stands in the place of the first
 BELIEVED = 4.0  # a count so far off (in variances) is taken as it is, whatever was thought
 CERTAIN = 16.0
+DOUBTED = 0.4  # how much of what a count finds beyond all expectation may be a slip (one sd)
 SLOWLY = 1.5  # of its own standard deviations that a count too high may move the pace
 SHOCK = 9.0  # a stretch so far above what was expected (in variances) is no chance: the pace itself has changed
 FEW = 0.1  # of the mouths there are at most: with fewer, a miscounted bag would look like a flood
@@ -434,7 +435,8 @@ def _counted(t: Thought, s: Stretch, bounds: tuple[float, float]) -> tuple[Thoug
     """What is thought after a count, and how far off it was (in variances; None where it shows no pace). What is gone
     all too fast is believed at once; what lies there longer than it should, only by and by."""
     more = s.after - t.stock
-    alone = Spread(s.error, 0.0, 0.0, t.spread.pp, t.spread.pg, t.spread.gg)
+    # More than there can be: a delivery nobody told, or a slip. Until the next count both may be true.
+    alone = Spread(s.error + max(0.0, DOUBTED * more) ** 2, 0.0, 0.0, t.spread.pp, t.spread.pg, t.spread.gg)
     if not s.shows or (s.after <= 0 and more > 0):
         return t._replace(stock=s.after, spread=alone), None
     v = t.spread
@@ -452,7 +454,7 @@ def _counted(t: Thought, s: Stretch, bounds: tuple[float, float]) -> tuple[Thoug
     )  # fmt: skip
     stock = t.stock + v.ss * much * step
     if (more < 0 and off > BELIEVED) or off > CERTAIN:  # it is the count that is looked at, not what was thought
-        stock, after = s.after, after._replace(ss=s.error, sp=0.0, sg=0.0)
+        stock, after = s.after, after._replace(ss=alone.ss, sp=0.0, sg=0.0)
     trend = max(0.0, t.trend + v.sg * much * step)  # that use goes on falling is not relied upon
     return Thought(stock, pace, trend, after), off
 

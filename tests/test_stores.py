@@ -10,7 +10,7 @@ from rules import entries as e
 from rules import stores
 from rules.days import Moment, Opening
 from rules.farm import Farm
-from rules.use import Spread, Use
+from rules.use import Herd, Spread, Use, use_of
 from tests.barn import ZONE, animal, at, barn
 
 MONDAY = date(2026, 4, 27)  # the week before the first Monday of May
@@ -164,6 +164,21 @@ def test_more_in_store_than_before_teaches_nothing() -> None:
     after = the(barn(milk_plan(), *lambs(20), *told, bags(MONDAY, "15")), at(MONDAY, 13, **shut()))
     assert float(after.per_day) == pytest.approx(float(before), rel=0.1)
     assert after.on_hand == pytest.approx(Decimal(15), abs=Decimal("0.1"))
+
+
+def test_a_count_beyond_all_expectation_is_doubted() -> None:
+    """A bag left of a bag a week, then three and nothing told to have come: a slip, or a delivery. What is there is
+    less sure than after a count that goes with the others, and so it is counted or ordered the sooner."""
+    told = [bags(MONDAY - timedelta(n), a) for n, a in ((23, "4"), (16, "3"), (9, "2"), (2, "1"))]
+    m = at(MONDAY, 13, **shut())
+
+    def unsure(*counts: e.OnHand) -> float:
+        farm = barn(milk_plan(feeds=[]), *told, *counts)
+        use = use_of(farm, farm.plan.item[0], m, Herd(farm, MONDAY, 30))
+        assert use is not None
+        return float(use.spread.ss) ** 0.5
+
+    assert unsure(bags(MONDAY, "3")) > 2 * unsure(bags(MONDAY, "1"))
 
 
 def test_a_bag_miscounted_while_one_lamb_drank_is_no_flood() -> None:
