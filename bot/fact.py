@@ -236,6 +236,8 @@ class Fact:
         for n, p in enumerate(self.pieces):
             if (n and self.pieces[n - 1].text in ("over", "under", "above", "below")) or measured(self.pieces, n):
                 continue  # "everything over 110", "108 miles"
+            if n and not p.full and self.pieces[n - 1].is_("average"):
+                continue  # "feedlot 28 head avg 121"
             if n in self.used or not p.tags or any(n == m + 2 for m, _ in found if m in self.ranges):
                 continue
             if (within := self._range(n)) is not None:

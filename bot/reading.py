@@ -35,6 +35,7 @@ from bot.stretches import (
     listed,
     only_names,
     only_tags,
+    only_weighed,
     reminder_at,
     sentences_of,
     wished,
@@ -199,6 +200,7 @@ class _Reader:
         self.tags: tuple[str, ...] = ()  # of the fact before, for "him" and "them"
         self.heads: int | None = None  # the same where it told a number only
         self.days: Sequence[Piece] = ()
+        self.scaled = False  # whether animals and their weights are listed in it
         self.headed: Sequence[Piece] = ()  # the day of a line that only heads what follows
 
     def at_once(self, cut: Sequence[Piece]) -> Reading | None:
@@ -235,6 +237,8 @@ class _Reader:
         return None
 
     def read(self, cut: Sequence[Piece]) -> Reading:
+        tags = sum(bool(p.tags) and p.full for p in cut)
+        self.scaled = tags > 1 and sum(p.kind == "num" and not p.full for p in cut) >= tags
         sentences = sentences_of(cut)
         self.single = len(sentences) == 1
         for sentence, asked in sentences:
@@ -451,7 +455,8 @@ class _Reader:
                 return True  # "pulled 6413. on the bottle now"
         if wished(stretch):
             return chunks == 1  # a wish swallows only its own chunk
-        if not self.begun and (header := heading(stretch)) is not None:
+        header = None if self.begun else heading(stretch)
+        if header is not None or (self.scaled and not self.begun and only_weighed(stretch)):
             self.group = header or self.group
             self.headed = [p for p in stretch if p.day and p.day.names_day]
             self.days = self.headed or self.days

@@ -154,6 +154,15 @@ _SCALES = {
 }  # fmt: skip
 
 
+def only_weighed(stretch: Sequence[Piece]) -> bool:
+    """Whether it says that some were weighed, and none of them yet: "ran 3 ewes over the scale while they were in"."""
+    said = re.search(r"\b(?:weighed|weighing|weights|wts|(?:over|across|on|through) the scales?)\b", words_of(stretch))
+    nums = [p for p in stretch if p.kind in ("num", "tag")]
+    alone = all(p.kind == "num" and p.unit in (None, "head") and not p.full and p.number < 100 for p in nums)
+    names = {table for p in stretch for table in p.names}
+    return bool(said) and len(nums) < 2 and alone and names <= {"group", "person"}
+
+
 def heading(stretch: Sequence[Piece]) -> str | None:
     """The group that a line alone names ("pen 1 wts", "4 of the tail on the scales"): what follows is about it; ""
     where it only says that some were weighed."""

@@ -18,7 +18,7 @@ dose: gave, given, jabbed, jagged, vaccinated, vacced, drenched, treated, inject
 weigh: weighed, weighs, weigh in, weight, weights, wt, wts, scale, scales, was, is, at, went, came in at, hit, tipped, tips, weighing, weighed in, weighs in, are, were, now, says, up to, down to, made, turned, only, ran in
 average: averaged, average, avg, averaging, mean, averages, av, ave, run
 move: moved, shifted, put, drafted, turned out, turned into, brought in, let out, swapped, went to, went into, over to, move, walked, run in with, moving, shoved, shifting, up to, in with, back to, chased, to
-ship: to the sale, to the sale barn, to the auction, to market, to the market, to town, to the yards, to the stockyards, to the plant, to the packer, to the processor, to the butcher, to the abattoir, shipped, loaded, on the truck, on the trailer, on the lorry, hauled, sent, trucked, away, off to, gone to, left on, went to market, to the works, to the mart, on the wagon, on the float, away to, headed to, went off, to the factory, consigned, on the boat, went on the truck, dropped at
+ship: went to town, went to the sale, went to the mart, went to the works, went to the factory, to the sale, to the sale barn, to the auction, to market, to the market, to town, to the yards, to the stockyards, to the plant, to the packer, to the processor, to the butcher, to the abattoir, shipped, loaded, on the truck, on the trailer, on the lorry, hauled, sent, trucked, away, off to, gone to, left on, went to market, to the works, to the mart, on the wagon, on the float, away to, headed to, went off, to the factory, consigned, on the boat, went on the truck, dropped at
 sell: sold, flogged, made, fetched, selling, sale, sales
 die: lost, died, dead, killed, didn't make it, didnt make it, found dead, put down, passed away, fox got, coyote got, coyotes got, dog got, put to sleep, pts, shot, perished, passed in the night, passed overnight, found stiff, is gone, was dead, fox took, eagle got, crow got, got by, drowned, croaked, gone, hawk got, stoat got, mink got, badger got, succumbed
 cull: cull, culled, culling, cull list, cull pen, to go, go on the next, on the next truck, on the next load, next load, next truck, culls, going down the road, for the chop, mark for cull
@@ -37,7 +37,7 @@ rams: rams, ram, tups, tup, bucks none, boys, the boys, buck none
 in: out with, in, went in, are in, turned in, in w, in with, joined, over, loose with, turned out with, ran with, running with, with
 outof: out, out of, took out, back out, taken out, came out, pulled, removed, lifted
 synced: synced, synchronised, synchronized, sync, sponged, syncd
-marked: marked, raddled, raddle, keel, keeled, tupped, covered, served, crayon, coloured, colored, marking
+marked: paint on, colour on, color on, raddle on, crayon on, marked, raddled, raddle, keel, keeled, tupped, covered, served, crayon, coloured, colored, marking
 scanned: scanned, scan, scanning, scans, ultrasound, pregnancy checked, preg checked, scanner
 inlamb: in lamb, pregnant, bred, in-lamb, inlamb, carrying, holding
 empty: empty, open, dry, barren, empties, not in lamb, geld, eild, yeld, drys

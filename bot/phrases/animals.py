@@ -234,7 +234,8 @@ def head_count(fact: Fact) -> Found:
         return None
     n, p = nums[0]
     listed = "count" in fact.carried and len(fact.pieces) <= 4 and "name" in (fact.pieces[0].kind, fact.pieces[-1].kind)
-    counted = listed or fact.has("count") and fact.says(*_COUNTED)
+    left = re.match(r"(?:only |just |so |thats |now )*\d+ (?:head |lambs |ewes |of them )?left in ", fact.text)
+    counted = listed or bool(left) or fact.has("count") and fact.says(*_COUNTED)
     whole = p.unit == "head" and fact.word("in", "in with") and len(fact.pieces) <= 6
     roost = re.search(r"\b(?:roost|perch|shut in|locked up)\b", fact.text)
     tonight = (roost or fact.says("in tonight", "in", "all in")) and group in fact.farm.keeping("hens")

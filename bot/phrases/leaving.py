@@ -104,7 +104,7 @@ def _gone(fact: Fact, make: type[Ship] | type[Loss] | type[Cull], tags: list[tup
 
 
 _TAKEN = re.compile(
-    r"\b(?:fox|foxes|dogs?|coyotes?|eagles?|crows?|hawks?|badgers?|stoats?|minks?|wolf|wolves|bears?|dingos?|ferrets?|bobcats?|cougars?|lightning|bloat)"
+    r"\b(?:fox|foxes|dogs?|coyotes?|eagles?|crows?|hawks?|badgers?|stoats?|minks?|wolf|wolves|bears?|dingos?|ferrets?|bobcats?|cougars?|lions?|lynx|pumas?|ravens?|buzzards?|boars?|pigs?|snakes?|lightning|bloat)"
     r" (?:has |have )?(?:got|had|took|taken|killed|nabbed|grabbed)\b"
     r"|\b(?:taken|took|killed|eaten|got|nabbed) by (?:a |the |some )?(?:fox|dog|coyote|eagle|crow|hawk|badger|stoat|mink|wol|bear|dingo|ferret|bobcat|cougar|train|car|truck)"
 )
@@ -131,7 +131,8 @@ def loss(fact: Fact) -> Found:
             Choice("dead", (Loss(on=fact.on(), tags=tags_),)), Choice("shipped", (Ship(on=fact.on(), tags=tags_),)),
         ))  # fmt: skip
     if fact.single and re.fullmatch(
-        r"lost (?:a |another )?(?:couple|few|2|3|4|1|one|two|three)(?: more| today| overnight| last night)*", fact.text
+        r"(?:we |i |just |weve |ive |sadly )*lost (?:a |another )?(?:couple|few|2|3|4|1|one|two|three)(?: more| today| overnight| last night)*",
+        fact.text,
     ):
         return Ask("Lost what? The tags, or how many of which group.")
     if fact.tags() and re.search(r"\bput\b.*\bdown\b", fact.text):

@@ -67,6 +67,9 @@ def correct(fact: Fact) -> Found:
     """The last weight of an animal, or the last amount of an item, was wrong."""
     text = fact.text
     typed = re.search(r"\b(?:put|typed|sent|wrote|entered|texted|said) .*\bas \S+ .*\b(?:it was|its|should)\b", text)
+    typed = typed or re.search(
+        r"\b(?:put|typed|sent|wrote|entered|texted)(?: down| in)? \S+ for .*\b(?:its|it was|should|meant)\b", text
+    )
     if not (typed or _CORRECT.search(text)) or (fact.has("dose", "lambed", "order") and not fact.has("correct")):
         return None
     if re.search(
