@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import TypeAlias
 
-from bot.slots import Piece
+from bot.slots import TAG_WORDS, Piece
 from bot.tags import Tags, tags_of
 from rules.doubt import fits
 from rules.entries import Entry
@@ -251,6 +251,15 @@ class Fact:
                     raise Doubt(f"Which animal is {p.text}?", (), instead_of(p, p.tags[:3]))
                 found.append((n, p.tags[0]))
         return found
+
+    def which_of(self, tags: Sequence[tuple[int, str]]) -> None:
+        """Doubts a number of one or two digits that may be an animal or how many: "moved 5 to pen 1", "lost 11"."""
+        n, tag = tags[0] if len(tags) == 1 else (0, "")
+        p = self.pieces[n]
+        if not tag or p.kind != "num" or len(p.text) > 2 or p.spelled or self.behind(n, *TAG_WORDS):
+            return
+        swaps = [*instead_of(p, [tag]), (f"{p.text} of them", ((p, replace(p, tags=(), full=False)),))]
+        raise Doubt(f"Number {tag}, or {p.text} of them?", (), swaps)
 
     def _weighs(self, at: int, tag: str, n: int) -> bool:
         """Whether a number is the weight of the animal just before it, though another's tag is such: "2641 112"."""

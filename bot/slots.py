@@ -80,7 +80,7 @@ _BEFORE_NUMBERS = {
     "tup",
 }
 _TAG_IS = re.compile(r"tag (?:is |no\.? |number )?#?(?:[a-z]{1,3}-?|(?:[a-z]{3,7} ))?\d")  # no item: an animal's
-_TAG_WORDS = {"tag", "no", "number", "ewe", "ram", "tup", "lamb", "#"}
+TAG_WORDS = {"tag", "no", "number", "ewe", "ram", "tup", "lamb", "#"}
 _COUNTED_THINGS = {
     "of", "more", "head", "gone", "left", "lambs", "ewes", "rams", "tups", "hens", "hoggets", "wethers", "sheep", "culls", "cull",
     "stores", "fats", "eggs", "went", "away", "dead", "died", "lost", "sold", "empty", "singles", "twins", "triplets",
@@ -418,7 +418,7 @@ class _Cutter:
 
     def _counted(self, at: int, end: int) -> bool:
         """Whether a small number is how many, though an animal has it as its tag: "fox got 2 hens", "11 gone", "two"."""
-        if at and self.tokens[at - 1] in _TAG_WORDS:
+        if at and self.tokens[at - 1] in TAG_WORDS:
             return False
         after = self.tokens[end] if end < len(self.tokens) else ""
         named = self.index.at(self.bare, end) if after else None

@@ -230,3 +230,25 @@ CHATTER = (
 def test_chatter_wishes_and_plans_record_nothing(text: str) -> None:
     """A number in chatter, a wish, a plan, a supposition: nothing is written."""
     assert said(text, AT, FARM)["outcome"] in ("none", "ask")
+
+
+@pytest.mark.parametrize("text", ["moved 5 to the shed lambs", "sold 2 at 140 each", "lost 11", "2 lame"])
+def test_a_small_number_may_be_an_animal_or_how_many(text: str) -> None:
+    """Where tags are as short as counts are, it is asked which."""
+    got = said(text, "2026-08-11T07:10:00+01:00", "readings/ballyard")
+    assert got["outcome"] == "ask"
+    assert any("of them" in choice for choice in got["ask"]["choices"])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "fox got 2 hens last night",
+        "sold 11 lambs, 1639 for the lot",
+        "brought 5 of the field lambs in to the shed lambs",
+    ],
+)
+def test_a_number_of_a_kind_is_how_many(text: str) -> None:
+    (entry,) = said(text, "2026-08-11T07:10:00+01:00", "readings/ballyard")["entries"]
+    assert "tags" not in entry
+    assert entry["head"] in (2, 5, 11)

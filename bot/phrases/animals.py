@@ -151,6 +151,7 @@ def move(fact: Fact) -> Found:
     source = next((g for _, g in groups if g != to), None)
     fact.use(*(n for n, _ in groups))
     tags = fact.tags()
+    fact.which_of(tags)
     nobody = not tags and not fact.nums() and source is None
     if nobody and fact.before and (fact.pieces[0].text in STRONG or fact.word("him", "her", "them", "em", "it")):
         return [Move(on=fact.on(), tags=fact.before, to=to)]
@@ -290,6 +291,8 @@ def note(fact: Fact) -> Found:
         return None
     fact.use(*(n for n, p in enumerate(fact.pieces) if p.kind == "vague"))
     tags = fact.tags()
+    if fact.single and len(fact.pieces) < 4:
+        fact.which_of(tags)
     if MEASURED.search(fact.text):  # a temperature, a score: part of what was seen
         fact.use(*(n for n, p in fact.nums() if not p.tags))
     for (n, tag), (m, _) in itertools.pairwise(tags):

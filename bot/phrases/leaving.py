@@ -67,6 +67,7 @@ def ship(fact: Fact) -> Found:
     if any(p.money or p.per for _, p in fact.nums()):
         return None
     tags = fact.tags()
+    fact.which_of(tags)
     if strong or tags:
         doubt_unknown(fact, tags)
     away = any(p.text in ("loaded", "sent", "away", "away to") for p in words)
@@ -150,6 +151,7 @@ def loss(fact: Fact) -> Found:
     if fact.word("tag") and fact.word("lost"):
         return None
     tags = fact.tags()
+    fact.which_of(tags)
     doubt_unknown(fact, tags)
     fact.use_named("field")
     who = subject(fact)

@@ -82,6 +82,7 @@ def sale(fact: Fact) -> Found:
     if mean is not None:
         fact.use(mean[0])
     tags = fact.tags()
+    fact.which_of(tags)
     total = next(((n, p) for n, p in fact.nums() if p.per == "total"), None)
     if total is not None:
         fact.use(total[0])

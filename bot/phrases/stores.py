@@ -87,6 +87,26 @@ _CAME = ("topped up", "filled up", "got", "picked up", "came", "delivered", "rec
 
 _ORDERED = ("ordered", "on order", "put in for", "called in", "order in", "put in an order", "reordered", "booked",
             "rang in", "phoned in", "order placed")  # fmt: skip
+_LEFT = re.compile(r"(?:^|(?P<who>\w+) )left (?:me |us |off )?(?=\d)")
+_STILL = (
+    "have",
+    "has",
+    "had",
+    "got",
+    "ive",
+    "weve",
+    "is",
+    "are",
+    "theres",
+    "only",
+    "just",
+    "still",
+    "now",
+    "about",
+    "be",
+    "was",
+)
+_BRINGERS = ("man", "guy", "lorry", "truck", "driver", "wagon", "van", "delivery", "rep", "lad", "fella", "tanker")
 _GAVE_US = re.compile(r"\b(?:gave|given|handed|brought|dropped) (?:us|me) back\b")
 _HERE = re.compile(r"(?:'s|s|\bis|\bare|\bnow|\bjust) here\b|\bat the (?:gate|door)\b")
 
@@ -121,6 +141,10 @@ def _verb(fact: Fact) -> str | None:
     first = fact.pieces[0]
     if "supplier" in first.names and fact.says("put", "left", "sent", "tipped") and fact.nums():
         return "come"
+    if (left := _LEFT.search(fact.text)) is not None:  # who left it, or is it what is left?
+        bringer = fact.mentions("supplier") or left["who"] in _BRINGERS
+        if bringer or left["who"] not in _STILL:
+            return "come" if bringer else None
     holds = fact.has("hold") and any(
         p.is_("hold") and p.text not in ("have", "has", "yet", "reading", "reads") for p in fact.pieces
     )
