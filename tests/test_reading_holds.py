@@ -51,7 +51,8 @@ ENTRIES = st.one_of(
     st.builds(lambda on, who, product: e.Dose(on=on, product=product, **who), DAYS, ABOUT,
               st.sampled_from(["cdt", "oxytetracycline", "meloxicam"])),
     st.builds(lambda on, who, stage: e.Stage(on=on, stage=stage, **who), DAYS, ABOUT,
-              st.sampled_from(["weaned", "docked", "castrated", "shorn", "housed"])),
+              st.sampled_from(["weaned", "docked", "castrated", "shorn", "housed"]))
+    .filter(lambda x: x.stage != "castrated" or all(PLACE.animals[t].sex != "ewe" for t in x.tags)),  # a ewe is asked
     st.builds(lambda on, tag: e.Move(on=on, tags=(tag,), to="nursery"), DAYS, st.sampled_from(LAMBS)),
     st.builds(lambda on, tag: e.Loss(on=on, tags=(tag,)), DAYS, st.sampled_from(LAMBS)),
     st.builds(lambda on, tag: e.Ship(on=on, tags=(tag,)), DAYS, st.sampled_from(LAMBS)),
