@@ -157,7 +157,7 @@ def _stages(fact: Fact) -> list[str]:
 
 
 _OFF_HER = re.compile(
-    r"\boff (?:her|his|its|their) (?:mam|mum|mom|mammy|mother|dam|ma)s?\b|\\btook .*\\b(?:off|away from) (?:her|him|them)\\b.*\\bbottle\\b"
+    r"\boff (?:her|his|its|their) (?:mam|mum|mom|mammy|mother|dam|ma)s?\b|\btook .*\b(?:off|away from) (?:her|him|them)\b.*\bbottle\b"
 )
 
 

@@ -13,7 +13,7 @@ from rules.entries import Closed, Correct, Entry, Open, Product, Undo
 _UNDO = re.compile(
     r"(?:(?:ok|no|nah|naw|nope|oops|sorry|wait|ah|hang on|hold on|please|pls|actually|nope|damn|shoot|crap|hey|can you|could you|just)[ ,.!]*)*"
     r"(?:undo|scrub|scratch|delete|take (?:that|it|out|back|off|the)|remove|forget|cancel|scrap|wipe|strike|ignore|bin|that was wrong|thats wrong|that's wrong|drop)"
-    r"(?: *(?:take|that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|entered|logged|two|three|four|2|3|4|1|message|messages|msg|msgs|they|were|entry|entries|sent|said|told you|twice|farm|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
+    r"(?: *(?:take|that was|was|wrong|that|it|this|the|my|what|i|just|last|one|ones|entered|logged|two|three|four|2|3|4|1|message|messages|msg|msgs|they|were|entry|entries|sent|said|told you|twice|farm|text|texts|thing|things|all|back|please|pls|out|put|down|in|did|weight|weights|few|couple|of|you|mistake|typo|sorry|thanks|ta|again|both|a|now|there|latest|previous|first|put in|ive|youve|got|recorded|meant nothing|wrote|typed|,|!|\.))*[ .!]*"
 )
 _COUNT = {"two": 2, "2": 2, "both": 2, "couple": 2, "three": 3, "3": 3, "four": 4, "4": 4}
 
@@ -46,7 +46,7 @@ def undo(fact: Fact) -> Found:
         return [Undo(on=fact.said.date())]
     if any((p.tags and p.full and len(p.text) >= 3) or p.kind == "name" or p.unit for p in fact.pieces):
         return None
-    if not _UNDO.fullmatch(re.sub(r" ?(?:it|that|they) (?:was|were) (?:meant )?for .*|,? wrong \\w+$", "", plain)):
+    if not _UNDO.fullmatch(re.sub(r" ?(?:it|that|they) (?:was|were) (?:meant )?for .*|,? wrong \w+$", "", plain)):
         return None
     if plain in ("forget it", "bin", "drop", "cancel", "scratch", "wipe", "strike", "ignore", "remove"):
         return None
