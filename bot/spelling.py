@@ -45,7 +45,7 @@ _MEANT = {
         "boxing": "boxin", "anything": "onythin", "holding": "hudin", "jagged": "jaggit", "what have": "whatve what've",
         "empty": "mt", "yesterday": "yestrday yest y'day yesterdy yestday", "today": "tday", "before": "befor", "average": "avrg avrage averige",
         "night": "nite", "again": "agin agen", "hold": "hud haud", "next": "nxt", "week": "wk", "their": "thier", "much": "mutch",
-        "what": "wat wot", "each": "eech", "loads": "lodes", "took": "tuk", "are": "r", "lambs": "lams lmbs", "lamb": "lam lmb",
+        "when": "whn wen", "what": "wat wot", "each": "eech", "loads": "lodes", "took": "tuk", "are": "r", "lambs": "lams lmbs", "lamb": "lam lmb",
         "dropped": "dropt", "cut": "cuttd cutt", "left": "lft", "open": "opn", "which": "wich", "bags": "bgs", "bag": "bg", "bales": "bls bails", "got": "gt",
         "sold": "selt", "had twins": "twinned", "had triplets": "tripletted", "moved": "mv mvd mooved muved", "bedded": "beded", "housed": "housd", "sent": "snt", "ordered": "ordrd orderd",
         "delivered": "delvd delivrd dlvrd", "weighed": "wghd weighd wayed weigd", "vaccinated": "vaxd vaxed vaxxed", "shipped": "shpd shiped",

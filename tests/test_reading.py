@@ -137,9 +137,9 @@ def lines(folder: str) -> Iterator[dict[str, Any]]:
         ("readings/sugar", 0.95, 0),
         ("readings/kowrigg", 0.84, 0),
         ("readings/clun", 0.95, 0),
-        ("readings/elora", 0.90, 1),
-        ("readings/musselshell", 0.89, 1),
-        ("readings/ballyard", 0.87, 0),
+        ("readings/elora", 0.91, 1),
+        ("readings/musselshell", 0.90, 1),
+        ("readings/ballyard", 0.89, 0),
         ("readings/wirra", 0.88, 1),
     ],
 )

@@ -12,7 +12,7 @@ from bot.slots import Piece
 
 _ASKING = re.compile(
     r"^(?:\w+ here |could you do me |can you do me |do me |so |ok |hey |hi |and |but |oh |also |well |quick question |pls |please |bot |just wondering |wondering |um |er |any chance you |do you know |d you know |you know |tell me |can you tell me |could you tell me |can i get |could i get |what about )*"
-    r"(?:one page on|1 page on|a page on|till when|until when|how|hows|hw|hoo|what|whats|wot|wots|wut|wat|wats|whit|whits|when|whens|which|who|whos|whose|where|wheres|why|is|are|am|was|were|do|does|did|can|could|should|shall|will|has|have|any|anything|anythin|anybody|anyone|got any|r any|ur the|show|list|give me|pull up|tell me|tell us|send|print|make me|look up|need to know|total|get me|let me see|can you|could you|help|story|info|remind me|chart|graph|status|update on|summary|growth|find|ready|due|stock|wheres|whens|i want to see|want to see|id like|howmany|haul|ship|worth|do we|have we|need|withdrawal|room|reminders|jobs)\b"
+    r"(?:one page on|1 page on|a page on|till when|until when|how|hows|hw|hoo|what|whats|wot|wots|wut|wat|wats|whit|whits|when|whens|which|who|whos|whose|where|wheres|why|is|are|am|was|were|do|does|did|can|could|should|shall|will|would we|would it|would i|has|have|any|anything|anythin|anybody|anyone|got any|r any|ur the|show|list|give me|pull up|tell me|tell us|send|print|make me|look up|need to know|total|get me|let me see|can you|could you|help|story|info|remind me|chart|graph|status|update on|summary|growth|find|ready|due|stock|wheres|whens|i want to see|want to see|id like|howmany|haul|ship|worth|do we|have we|need|withdrawal|room|reminders|jobs)\b"
 )
 _SHEET = re.compile(r"\bprint|\bsheet\b|\bone page\b|\bpaper\b|\bpdf\b|\bprintout\b|\bpin up\b|\bhand to\b")
 _CHART = re.compile(r"\bchart|\bgraph|\bpicture\b|\bplot\b|\bcurve\b|\bpic of\b(?!.*\bfrom\b)")
@@ -35,7 +35,7 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("close", r"\b(?:just about|nearly|almost) (?:heavy enough|ready|there|big enough)\b"),
     ("lambing_due", r"\bfirst date\b.*\blambs\b|\bfirst lambs\b.*\bdue\b"),
     ("when_ready", r"\bwhens\b.*\b(?:ready|ship|fit|(?:be|hit|make) \d+)\b|\bwhen\b.*\b(?:ready|ship|fit|make (?:weight|it|grade|\d+)|weight|come to \d+|hit|reach|get to|be (?:big|heavy|fat) enough|finish|finished|go|be there|be \d+|fat|killing)\b|\bwhat day\b.*\b(?:ready|big enough|ship|fit|hit)\b|\bhow (?:long|soon)\b.*\b(?:ready|make weight|fit|till? (?:he|she|it|they|its)|until (?:he|she|it|they)|to finish|hit|reach|before)\b(?!.*\blast)|\bwh(?:en|at (?:week|day|month))\b.*\b(?:make|be|hit|reach|crack|touch|top|see|get to|get up to) (?:\d|weight|ready)"),
-    ("ready", r"\bready\b|^(?:are |is )?any\b.*\bfit\b|^any(?:one|body|thing)? over\b|\bfit (?:to go|for)\b|\bmake (?:the )?(?:weight|grade)|\bwho(?:s|se)? (?:can |could |is |are )?(?:go|going|fit|ready)\b|\bwho can go\b|\bwhich\b.*\b(?:can go|can ship|are fit|fit to go|could go|to ship|are going|fit)\b|\bhow many\b.*\b(?:can go|to go|could go|fit|make it|would go|to ship|for the (?:works|mart|sale|market|factory|draft|truck)|could i (?:send|draw|draft|ship)|can i (?:send|draw|draft|ship)|over \d|are fit|going)\b|\bweigh ?list\b|\bhow many (?:fat|finished)\b|\bto draw\b|\bon the list\b|\bdraft(?:able)?\b"),
+    ("ready", r"\bhow many\b.*\b(?:will|would|could) (?:go|be|get) (?:over|past|above) \d|\bready\b|^(?:are |is )?any\b.*\bfit\b|^any(?:one|body|thing)? over\b|\bfit (?:to go|for)\b|\bmake (?:the )?(?:weight|grade)|\bwho(?:s|se)? (?:can |could |is |are )?(?:go|going|fit|ready)\b|\bwho can go\b|\bwhich\b.*\b(?:can go|can ship|are fit|fit to go|could go|to ship|are going|fit)\b|\bhow many\b.*\b(?:can go|to go|could go|fit|make it|would go|to ship|for the (?:works|mart|sale|market|factory|draft|truck)|could i (?:send|draw|draft|ship)|can i (?:send|draw|draft|ship)|over \d|are fit|going)\b|\bweigh ?list\b|\bhow many (?:fat|finished)\b|\bto draw\b|\bon the list\b|\bdraft(?:able)?\b"),
     ("due", r"\bany (?:vaccine|vaccination|dose|drench|jab|shot|booster)s?\b.*\b(?:coming up|soon|next|yet|due)\b|\bdue\b|\bshots?\b|\bneeds? (?:doing|dosing|jabb|vaccin|drench|their|her|his|a (?:jab|shot|dose|booster))|\bto[- ]?do\b(?! (?:us|me|them|him|her|it|for)\b)|\bjobs?\b|\bwhat(?:s| is) on (?:today|this week|tomorrow|for)|\bwhen (?:do|does|is|are)\b.*\b(?:dose|shot|jab|booster|vaccin|cdt|second|next|need|get)\b|\bon (?:today|the list today)|\bwhat (?:do|have) (?:i|we) (?:need to do|to do|got to do|have to do)|\bboosters?\b|\breminders?\b|\bwhat(?:s| is) (?:happening|next|coming up)|\bneed (?:the )?(?:booster|jab|vaccin|drench|dos)|\b(?:jabs?|dos(?:es|ing)|vaccin\w+|drenches|drenching)\b.*\b(?:coming|ahead|upcoming|this week|next week)\b"),
     ("order", r"\border|\bto get from\b|\bpick up (?:from|at)\b|\bshopping list\b|\bbuy\b|\brunning low|\blow on\b|\bshort of\b|\bneed(?:ing)? (?:any|anything|more)|\bwhat (?:do|should) (?:i|we) (?:get|need)\b|\bwhat(?:s| is) (?:low|short|running)|\b(?:need|want) (?:from|to get|to buy|to pick up)"),
     ("lasts", r"\blast\b(?! (?:year|week|load|month|night|lot|draft|sale|time|draw))|\bhow long (?:will|have|do|have we|till|before|until|is|can|does|would)\b|\bwhen\b.*\brun out|\brun out\b|\benough\b|\bget us (?:to|thru|through)|\bmake it (?:to|thru|through|till)|\bdo us\b|\bdo (?:til|till|until)\b|\bdays? of\b.*\bleft|\bsee us (?:to|thru|through|out)|\bhow many days\b|\bgone\b|\bdo (?:us|me|them)\b(?! an? )"),
@@ -43,7 +43,7 @@ _PATTERNS: tuple[tuple[str, str], ...] = (
     ("growth", r"\bgain|\bgrow|\bputting\b|\bweights? (?:of|for|chart|graph)|\bgraph (?:of|for)\b|\bchart (?:of|for)\b|\badg\b|\bper day\b|\bdoing (?:on|for) (?:weight|growth)|\bthriv|\bdlwg\b|\bgrowth\b|\bweights\b|\bdoing any good\b|\bhow (?:is|are|s)?\b.*\bcoming (?:on|along)|\bcoming (?:on|along)\b"),
     ("loads", r"\b(?:bushels?|bu|tonnes?|tons?)\b.*\b(?:did|have|has) we (?:take|taken|cut|get|got|haul|hauled|cart|carted|bring)\b|\b(?:have|did) we (?:taken?|carted?|hauled?)\b.*\b(?:off|in)\b|\bloads?\b|\btotal (?:bushels|bu|tonnes|tons)\b|\brun total|\byield|\btotal\b.*\b(?:harvest|in)\b|\bcome (?:off|in)\b|\bharvest(?:ed)?\b|\bbrought in\b|\bbring in\b|\bhow much\b.*\b(?:off|so far|haul|combin|cut|strip|reap)\w*(?: \S+){0,3}$"),
     ("bins", r"\bbins?\b|\broom in\b|\bhopper\b|\bsilos?\b|\broom (?:left )?(?:in|for)\b|\bwhere can\b"),
-    ("head", r"\bhow many\b|\bhead\b|\bcount\b|\bnumbers?\b|\bhowmany\b|\btotal (?:head|sheep|ewes|lambs)|\bhw many\b"),
+    ("head", r"^what (?:hens|ewes|lambs|rams|tups|hoggets|sheep|stock) (?:have|do) we\b|\bhow many\b|\bhead\b|\bcount\b|\bnumbers?\b|\bhowmany\b|\btotal (?:head|sheep|ewes|lambs)|\bhw many\b"),
     ("stock", r"\bwhere are we (?:at )?(?:on|for|with)\b|\bhow much\b|\bon hand\b|\bstock\b|\bleft\b|\bgot (?:any|left)\b|\bhave we\b|\bdo we have\b|\bwhat feed\b|\binventory\b|\bhow(?:s| is| are)(?: the| we)?\b.*\b(?:for|doing|holding|looking|off)\b|\bhw much\b|\bhow mch\b|\bhow many (?:bags|bales|litres|gallons)\b|\bany\b.*\bleft\b|\bwhats in the (?:shed|store|fridge)"),
     ("animal", r"\btell me\b|\bthe go w|\bstory\b|\babout\b|\bpull up\b|\bshow\b|\binfo\b|\brecord\b|\bhistory\b|\bdetails\b|\blook up\b|\bhows\b|\bhow is\b|\bhow(?:s| is)? .*\bdoing\b|\bwhat do (?:you|we) (?:know|have)\b|\bwho(?:s| is)\b|\bone page on\b|\bweigh\b|\bwhat(?:s| is| was| did)\b|\bsummary\b|\bwhere(?:s| is)\b|\bmother|\bdam\b|\bborn\b|\bhow old\b|\bcard\b|\bstatus\b|\bup with\b"),
 )  # fmt: skip
@@ -105,6 +105,8 @@ def question(fact: Fact, marked: bool) -> Question | Ask | None:
         return None
     if _tells(fact, text, marked) and not page and not _COMPILED[0][1].search(text):
         return None
+    if re.match(r"(?:we )?(?:have|got) (?:about |only |just )?\d", text) and fact.named("item"):
+        return None  # "have 340 L of diesel, enough to get to christmas?": told first
     if marked and not _ASKING.match(text) and any(p.unit for _, p in fact.nums()):
         return None  # "like two bags left, maybe three?": told, and not sure
     about = (_of_page(fact, text) if page else None) or ("weigh" if listed else None)
@@ -135,6 +137,8 @@ def _of_page(fact: Fact, text: str) -> str | None:
     if named or other not in (None, "growth", "animal") or re.search(r"\bpic of\b", text):
         return named  # "pic of the lambs racing" stands under a picture, and asks for none
     if fact.tags():
+        if other == "animal" and _CHART.search(text):
+            return "growth"
         return other or ("animal" if _SHEET.search(text) else "growth")
     for table, about in (("item", "stock"), ("bin", "bins"), ("crop", "bins")):
         if fact.named(table):
@@ -172,7 +176,7 @@ def _tells(fact: Fact, text: str, marked: bool) -> bool:
             re.match(r"^will (?:order|get|do|be|weigh|ring|call|send|take)\b", text)
         )
     if re.match(r"^(?:can|could|should|will|shall|does)\b", text) and not marked:
-        return bool(re.match(r"^(?:can|could|should) (?:have|of)\b", text))
+        return bool(re.match(r"^(?:can|could|should) (?:have|of|really|probably|maybe)\b", text))
     return False
 
 
