@@ -76,7 +76,7 @@ class Farm:
         """One more thing that somebody does, or that goes wrong on the line."""
         kind = self.rng.choices(("weigh", "doubt", "edit", "again", "lose", "refuse"), (10, 3, 3, 3, 1, 1))[0]
         person = self.rng.choice(list(PEOPLE))
-        weight = f"{self.rng.randint(400, 799) / 10:.1f}"
+        weight = f"{self.rng.randint(450, 799) / 10:.1f}"
         if kind in ("weigh", "doubt"):
             tag = str(next(self.tags))
             self.asked_of[tag] = person
