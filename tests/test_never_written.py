@@ -31,6 +31,7 @@ ASKED_OR_NOTHING = (
     "moved the heavy ones from pen 1 to nursery", "2401 97, scratch that, 2402 97",
     "drenched pen 1 instead of nursery", "gave 2401 5 ml oxy yesterday and today", "gave oxy to 2401 twice",
     "left 3 bags of milk in the truck", "treated a few of pen 1 with oxy", "bin 1 is about two thirds full",
+    "cdt on pen 1 is due friday", "brought 12 in from pen 1",
     "28 doses of cdt to pen 1", "pulled 2 from ewes", "101 lambed 3 two alive", "mill closes at 12 monday",
     # made for other stock: its copper may kill sheep (common practice, no source)
     "got 3 bags of calf milk", "2 bags of calf milk left", "ordered 4 bags cow milk",

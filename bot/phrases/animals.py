@@ -45,6 +45,8 @@ def arrived(fact: Fact) -> Found:
     kind = next((n for n, p in enumerate(fact.pieces) if n and p.text in _ONE and _single(fact.pieces[:n])), None)
     if kind is not None:  # "a new ram", "a yearling buck": which it is, not where it goes
         fact.use(kind, *(n for n in (kind - 1,) if fact.pieces[n].kind == "name"))
+    if any(fact.behind(n, "from", "out of", "in from") for n, _ in fact.named("group")):
+        return None  # "brought 12 in from pen 1": they were here
     group = fact.one("group")
     told = _its_tag(fact)
     tags = fact.tags()

@@ -91,7 +91,8 @@ def _named_as_given(fact: Fact, products: list[tuple[int, str]]) -> bool:
     """Whether the name itself says that it was given: "fluke dose to the hill ewes"."""
     n = products[0][0]
     giving = n >= 0 and fact.pieces[n].text.split()[-1] in ("dose", "drench", "jab", "vaccine", "injection", "bolus")
-    return giving and [p.text for p in fact.pieces[n + 1 : n + 2]] in (["to"], ["into"], ["on"])
+    to = [p.text for p in fact.pieces[n + 1 : n + 2]] in (["to"], ["into"], ["on"])
+    return giving and to and not _to_come(fact)
 
 
 def _onto(fact: Fact, n: int) -> bool:
@@ -99,8 +100,13 @@ def _onto(fact: Fact, n: int) -> bool:
     after = [p for p in fact.pieces[n : n + 4] if p.text not in ("the", "all", "both", "my", "our", "of", "every")]
     animal = len(after) > 1 and ("group" in after[1].names or after[1].kind == "tag" or bool(after[1].tags))
     there = animal and after[0].text in ("on", "into", "onto", "on to", "down", "over", "across", "along")
+    return there and not _to_come(fact)
+
+
+def _to_come(fact: Fact) -> bool:
+    """Whether it is said of a dose that is still to be given: "drench on pen 1 is due friday"."""
     coming = any(p.day and p.day.lead in ("due", "by", "before") for p in fact.pieces)
-    return there and not coming and not fact.word("due", "needed", "required", "next", "ready", "list", "hold", "?")
+    return coming or fact.says("due", "needed", "required", "next", "ready", "list", "hold", "?")
 
 
 def _one_list(fact: Fact, products: list[tuple[int, str]]) -> bool:
