@@ -173,6 +173,7 @@ class ChatServer:
         update = {"update_id": self._next, **update}
         self._next += 1
         self._waiting.append(update)
+        self.idle = False  # from now on, not only once the bot's waiting call has woken
         self._changed.notify_all()
         return update
 
